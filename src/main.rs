@@ -1,0 +1,2 @@
+//! The `seamstep` command.
+fn main() {}
