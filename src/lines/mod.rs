@@ -1,6 +1,29 @@
-//! Room 5: [`Strips`](crate::strip::Strips) → [`Lines`]: the repeat, slope and contrast of the lines on each side.
+//! Room 5: [`Strips`] → [`Lines`]: the repeat, slope and contrast of the lines on each side.
+//!
+//! Light becomes relief (logarithm, shade removed); on each side the slope is the one along which the ribs agree
+//! best; ribs that do not show the side's lines (a zip's tape beside the seam, a tape measure) are dropped, and those
+//! dropped next to the seam are its gap. The stack of the rest has a spectrum and from it the repeat.
+
+pub mod relief;
+
+pub mod repeat;
+
+pub mod slope;
 
 use crate::conventions::Side;
+use crate::problem::{Note, Refusal, RefusalCode};
+use crate::strip::{RIB_MM, Strips};
+use relief::Profile;
+
+/// Standard deviation of the smooth that takes off the shade, in repeats; and its bounds, millimetres.
+const BROAD_REPEATS: f64 = 0.5;
+const BROAD_RANGE_MM: (f64, f64) = (6.0, 40.0);
+/// The smooth while the repeat is unknown, millimetres.
+const BROAD_FIRST_MM: f64 = 25.0;
+/// The weakest lines that are measured: root mean square of the stacked relief (natural logarithm).
+const LEAST_RELIEF: f64 = 0.03;
+/// The largest chance that the lines are noise with which they are still measured.
+const MOST_CHANCE: f64 = 0.01;
 
 /// What crosses the seam on one side.
 #[derive(Clone, Debug)]
@@ -9,19 +32,202 @@ pub struct SideLines {
     pub side: Side,
     /// Repeat of the lines along the seam, millimetres; `None` where less than one repeat is seen.
     pub repeat_mm: Option<f64>,
-    /// Standard uncertainty of the repeat, the scale's share included.
+    /// Standard uncertainty of the repeat in the plane of the cloth, the scale's share not included.
     pub repeat_uncertainty_mm: Option<f64>,
-    /// Slope of the lines, du/dv at the seam.
+    /// Slope of the lines, du/dv.
     pub slope: f64,
     /// Michelson contrast of the lines on linear luminance, 0 to 1.
     pub contrast: f64,
     /// The chance that noise alone would show as strong a repeat, 0 to 1.
     pub chance_noise: f64,
+    /// The relief of each rib that shows the lines, nearest to the seam first.
+    pub profiles: Vec<Profile>,
+    /// Distance of the first such rib's inner edge from the seam, millimetres: the fold, when there is a gap.
+    pub fold_mm: f64,
 }
 
-/// The lines of both sides, first side first.
+/// The lines of both sides.
 #[derive(Clone, Debug)]
 pub struct Lines {
     /// The two sides in the order of [`Runs::sides`](crate::conventions::Runs::sides).
     pub sides: [SideLines; 2],
+    /// Distance between samples along u, millimetres.
+    pub step_mm: f64,
+    /// Number of samples along u.
+    pub samples: usize,
+    /// Doubts about the lines.
+    pub notes: Vec<Note>,
+}
+
+impl Lines {
+    /// The repeat along the seam and its standard uncertainty, both sides together, millimetres.
+    pub fn repeat_mm(&self) -> Option<(f64, f64)> {
+        let [first, second] = &self.sides;
+        let (a, ua) = (first.repeat_mm?, first.repeat_uncertainty_mm?);
+        let (b, ub) = (second.repeat_mm?, second.repeat_uncertainty_mm?);
+        Some((0.5 * (a + b), 0.5 * ua.hypot(ub)))
+    }
+}
+
+/// Measures the lines on both sides.
+///
+/// # Errors
+/// `no-lines`, `lines-along-only` when nothing crosses the seam on a side.
+pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
+    let step_mm = strips.step_mm;
+    let first_look: Vec<(Vec<Profile>, f64)> = strips
+        .sides
+        .iter()
+        .map(|strip| {
+            let profiles = relief::of_strip(strip, step_mm, BROAD_FIRST_MM);
+            let slope = slope::steepest_agreement(&profiles, step_mm);
+            (profiles, slope)
+        })
+        .collect();
+    let repeat = common_repeat(&first_look, step_mm);
+    let broad_mm = repeat
+        .map_or(BROAD_FIRST_MM, |samples| (BROAD_REPEATS * samples * step_mm).clamp(BROAD_RANGE_MM.0, BROAD_RANGE_MM.1));
+    let mut notes = Vec::new();
+    let mut sides = Vec::with_capacity(2);
+    for (strip, (_, slope)) in strips.sides.iter().zip(&first_look) {
+        let all = relief::of_strip(strip, step_mm, broad_mm);
+        let profiles = slope::agreeing(all, *slope, step_mm);
+        let slope = slope::steepest_agreement(&profiles, step_mm);
+        let (value, weight) = relief::stack(&profiles, slope, step_mm);
+        let weight: Vec<f32> = weight.iter().map(|&w| if w >= 0.25 { w } else { 0.0 }).collect();
+        let strength = strength(&value, &weight);
+        let chance_noise = repeat::chance_of_noise(&value, &weight);
+        if std::env::var_os("SEAMSTEP_TRACE").is_some() {
+            #[allow(clippy::print_stderr)]
+            {
+                eprintln!("{:?} slope {slope:.4} strength {strength:.4} chance {chance_noise:.2e} ribs {} repeat {:?} along {:.4}", strip.side, profiles.len(), repeat.map(|r| r*step_mm), along_strength(strips));
+            }
+        }
+        if strength < LEAST_RELIEF || chance_noise > MOST_CHANCE {
+            return Err(no_lines(strips, strip.side, strength, chance_noise));
+        }
+        let refined = repeat.map(|start| repeat::refine(&value, &weight, start, 1.0));
+        let fold_mm = profiles.first().map_or(0.0, |p| (p.v_mm.abs() - RIB_MM / 2.0).max(0.0));
+        sides.push(SideLines {
+            side: strip.side,
+            repeat_mm: refined.map(|r| r.samples * step_mm),
+            repeat_uncertainty_mm: refined.map(|r| r.u_samples * step_mm),
+            slope,
+            contrast: contrast(strip, slope, step_mm),
+            chance_noise,
+            profiles,
+            fold_mm,
+        });
+    }
+    if repeat.is_none() {
+        notes.push(Note::new(
+            "no-repeat",
+            "Less than one whole repeat of the cloth is seen, so the offset is measured from the lines that are seen; \
+             a jump by a whole repeat would not show.",
+        ));
+    }
+    let sides: [SideLines; 2] = sides.try_into().expect("two sides give two sets of lines");
+    Ok(Lines { sides, step_mm, samples: strips.samples, notes })
+}
+
+/// The repeat that both sides share, samples.
+fn common_repeat(looks: &[(Vec<Profile>, f64)], step_mm: f64) -> Option<f64> {
+    let mut sum: Vec<f64> = Vec::new();
+    for (profiles, slope) in looks {
+        let (value, weight) = relief::stack(profiles, *slope, step_mm);
+        let weight: Vec<f32> = weight.iter().map(|&w| if w >= 0.25 { w } else { 0.0 }).collect();
+        let likeness = repeat::autocorrelation(&value, &weight);
+        sum.resize(likeness.len(), 0.0);
+        for (s, l) in sum.iter_mut().zip(&likeness) {
+            *s += 0.5 * l;
+        }
+    }
+    repeat::first_peak(&sum, step_mm).map(|(lag, _)| lag)
+}
+
+/// Root mean square of a relief over samples and the strongest channel.
+fn strength(value: &[[f32; 3]], weight: &[f32]) -> f64 {
+    let count = weight.iter().filter(|&&w| w > 0.0).count().max(1) as f64;
+    (0..3)
+        .map(|c| {
+            let sum: f64 =
+                value.iter().zip(weight).filter(|(_, w)| **w > 0.0).map(|(v, _)| f64::from(v[c]).powi(2)).sum();
+            (sum / count).sqrt()
+        })
+        .fold(0.0, f64::max)
+}
+
+/// Root mean square, across v, of the ribs' mean light (logarithm): the lines that run along the seam.
+fn along_strength(strips: &Strips) -> f64 {
+    strips
+        .sides
+        .iter()
+        .map(|strip| {
+            let means: Vec<f64> = strip
+                .ribs
+                .iter()
+                .filter(|rib| rib.v_mm.abs() > 3.0)
+                .map(|rib| {
+                    let kept: Vec<f64> = rib
+                        .light
+                        .iter()
+                        .zip(&rib.share)
+                        .filter(|(_, s)| **s > 0.0)
+                        .map(|(l, _)| f64::from(crate::photo::light::luminance(*l)))
+                        .collect();
+                    (kept.iter().sum::<f64>() / kept.len().max(1) as f64).max(1e-4).ln()
+                })
+                .collect();
+            let mid = means.iter().sum::<f64>() / means.len().max(1) as f64;
+            (means.iter().map(|m| (m - mid).powi(2)).sum::<f64>() / means.len().max(1) as f64).sqrt()
+        })
+        .fold(0.0, f64::max)
+}
+
+fn no_lines(strips: &Strips, side: Side, strength: f64, chance: f64) -> Refusal {
+    let along = along_strength(strips);
+    let looked = format!(
+        "looked for repeats from {:.0} mm; what was seen varies by {:.1} % and could be noise (chance {:.0} %)",
+        repeat::LEAST_MM,
+        100.0 * strength,
+        100.0 * chance
+    );
+    if along > 3.0 * strength && along > 0.02 {
+        Refusal::new(
+            RefusalCode::LinesAlongOnly,
+            format!("the cloth's lines run along the seam only, none crosses it on the {} ({looked})", side.noun()),
+            "nothing can jump at this seam; judge a seam that the lines cross",
+        )
+    } else {
+        Refusal::new(
+            RefusalCode::NoLines,
+            format!("no lines cross the seam on the {} ({looked})", side.noun()),
+            "fill more of the picture with cloth, in even light, or check that --seam is where the seam is",
+        )
+    }
+}
+
+/// Michelson contrast of the lines on linear luminance, from the 5th and 95th percentile of the stacked light.
+fn contrast(strip: &crate::strip::Strip, slope: f64, step_mm: f64) -> f64 {
+    let plain: Vec<Profile> = strip
+        .ribs
+        .iter()
+        .filter(|rib| rib.v_mm.abs() > 1.5)
+        .map(|rib| Profile {
+            v_mm: rib.v_mm,
+            value: rib.light.clone(),
+            tone: Vec::new(),
+            weight: rib.share.iter().map(|&s| if s >= crate::strip::LEAST_SHARE { 1.0 } else { 0.0 }).collect(),
+        })
+        .collect();
+    let (light, share) = relief::stack(&plain, slope, step_mm);
+    let mut values: Vec<f32> =
+        light.iter().zip(&share).filter(|(_, s)| **s > 0.25).map(|(l, _)| crate::photo::light::luminance(*l)).collect();
+    if values.len() < 10 {
+        return 0.0;
+    }
+    values.sort_by(f32::total_cmp);
+    let at = |q: f64| f64::from(values[((values.len() - 1) as f64 * q) as usize]);
+    let (low, high) = (at(0.05), at(0.95));
+    if high + low > 0.0 { (high - low) / (high + low) } else { 0.0 }
 }

@@ -1,8 +1,35 @@
-//! Room 2: [`Photo`](crate::photo::Photo) → [`Plane`], the map between the picture and the cloth.
+//! Room 2: [`Photo`] → [`Plane`], the map between the picture and the cloth.
+//!
+//! A printed card in the picture gives a full homography, so that the camera's tilt is removed too: the QR reader
+//! finds it ([`detect`]), a fit to its modules measures it ([`refine`]). Marks given by the user ([`marks`]) do as
+//! well: four corners of a thing of known size, or two points a known length apart. The cloth's own repeat scales a
+//! provisional plane once the lines have been measured. Without any, lengths stay fractions of a repeat.
 
+pub mod homography;
+
+pub mod detect;
+
+pub mod refine;
+
+pub mod marks;
+
+use crate::photo::Photo;
+use crate::problem::{Note, Problem, Refusal, RefusalCode};
 use crate::units::{MmPoint, PxPoint};
-use nalgebra::{Matrix3, Vector3};
+use detect::Sightings;
+use nalgebra::{Matrix3, SMatrix, SVector};
+use refine::FittedCard;
 use serde::Serialize;
+
+/// Focal length of a phone's main camera as a share of the picture's long side (26 mm equivalent; from memory). Used
+/// only to state the tilt.
+const FOCAL_SHARE: f64 = 0.74;
+/// Width that the long side of a picture is taken to show while nothing is known, millimetres.
+const PROVISIONAL_LONG_SIDE_MM: f64 = 200.0;
+/// A symbol printed by an office printer and not measured: ±0.1 mm on its side, rectangular. Common practice, no source.
+const CARD_PRINT_HALF_WIDTH_MM: f64 = 0.1;
+/// Relative standard uncertainty for a card that lies a paper's or board's thickness above the cloth: 0.3 mm at 400 mm.
+const CARD_HEIGHT_RELATIVE: f64 = 0.0008;
 
 /// Where the scale came from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -20,6 +47,36 @@ pub enum ScaleSource {
     None,
 }
 
+/// How the user asks for the scale.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ScaleRequest {
+    /// The card if there is one, else no scale.
+    Auto,
+    /// The card; a picture without one is refused.
+    Card,
+    /// Four corners in the picture, clockwise from the top left, of a thing of this size.
+    Rectangle {
+        /// The corners.
+        corners_px: [PxPoint; 4],
+        /// Length of its top edge, millimetres.
+        width_mm: f64,
+        /// Length of its left edge, millimetres.
+        height_mm: f64,
+    },
+    /// Two points in the picture a known length apart.
+    Length {
+        /// The points.
+        ends_px: [PxPoint; 2],
+        /// Their distance on the cloth.
+        length_mm: f64,
+    },
+    /// The cloth's own repeat along the seam.
+    Repeat {
+        /// One repeat, measured on the flat cloth.
+        repeat_mm: f64,
+    },
+}
+
 /// The map between the picture and the cloth's plane.
 #[derive(Clone, Debug)]
 pub struct Plane {
@@ -35,25 +92,197 @@ pub struct Plane {
     pub relative_uncertainty: f64,
     /// Angle between the camera's axis and the cloth's normal, radians; `None` where the scale cannot tell.
     pub tilt_rad: Option<f64>,
-    /// What lies on the cloth and is not cloth: the card's outline in the picture (four corners, in order).
-    pub card_px: Option<[PxPoint; 4]>,
+    /// What lies on the cloth and is not cloth: the cards' outlines in the picture (four corners each, in order).
+    pub cards_px: Vec<[PxPoint; 4]>,
+    /// Doubts about the scale.
+    pub notes: Vec<Note>,
 }
 
 impl Plane {
     /// Where a point of the cloth appears in the picture.
     pub fn to_px(&self, p: MmPoint) -> PxPoint {
-        let q = self.mm_to_px * Vector3::new(p.x, p.y, 1.0);
-        PxPoint::new(q.x / q.z, q.y / q.z)
+        let [x, y] = homography::apply(&self.mm_to_px, [p.x, p.y]);
+        PxPoint::new(x, y)
     }
 
     /// Where on the cloth a point of the picture lies.
     pub fn to_mm(&self, p: PxPoint) -> MmPoint {
-        let q = self.px_to_mm * Vector3::new(p.x, p.y, 1.0);
-        MmPoint::new(q.x / q.z, q.y / q.z)
+        let [x, y] = homography::apply(&self.px_to_mm, [p.x, p.y]);
+        MmPoint::new(x, y)
+    }
+
+    /// Millimetres to a pixel at a place of the cloth.
+    pub fn mm_per_px_at(&self, p: MmPoint) -> f64 {
+        homography::mm_per_px(&self.mm_to_px, p)
     }
 
     /// Whether lengths are millimetres (false: they are provisional, and only ratios mean something).
     pub fn is_metric(&self) -> bool {
         self.source != ScaleSource::None
     }
+
+    /// The same plane once the cloth's repeat is known: `measured` is the repeat in this plane's provisional unit, with
+    /// its standard uncertainty; `repeat_mm` what it is on the cloth.
+    pub fn with_repeat(&self, measured: f64, u_measured: f64, repeat_mm: f64) -> Self {
+        let unit = measured / repeat_mm;
+        let to_provisional = Matrix3::new(unit, 0.0, 0.0, 0.0, unit, 0.0, 0.0, 0.0, 1.0);
+        let mm_to_px = self.mm_to_px * to_provisional;
+        Self {
+            source: ScaleSource::Repeat,
+            px_to_mm: to_provisional.try_inverse().unwrap_or_default() * self.px_to_mm,
+            mm_per_px: self.mm_per_px / unit,
+            relative_uncertainty: (u_measured / measured).hypot(marks::REPEAT_RELATIVE),
+            mm_to_px,
+            ..self.clone()
+        }
+    }
+}
+
+/// Works out the plane of the cloth.
+///
+/// # Errors
+/// [`Problem::Usage`] when the marks cannot be what they are said to be, [`Problem::Refused`] when a card is asked for
+/// and none can be read, or a mark lies outside the picture.
+pub fn read(photo: &Photo, request: &ScaleRequest) -> Result<Plane, Problem> {
+    let seen = detect::find(photo);
+    let mut plane = match *request {
+        ScaleRequest::Auto => match card_plane(photo, &seen) {
+            Some(plane) => plane,
+            None => provisional(photo),
+        },
+        ScaleRequest::Card => card_plane(photo, &seen).ok_or_else(|| no_card(&seen))?,
+        ScaleRequest::Rectangle { corners_px, width_mm, height_mm } => {
+            marks::rectangle(photo, corners_px, width_mm, height_mm)?
+        }
+        ScaleRequest::Length { ends_px, length_mm } => marks::length(photo, ends_px, length_mm)?,
+        ScaleRequest::Repeat { repeat_mm } => {
+            marks::check_length("--repeat", repeat_mm)?;
+            provisional(photo)
+        }
+    };
+    plane.cards_px = seen.cards.iter().map(outline).collect();
+    if seen.others > 0 {
+        plane.notes.push(Note::new(
+            "other-symbols",
+            format!("{} other QR symbol(s) in the picture were ignored.", seen.others),
+        ));
+    }
+    Ok(plane)
+}
+
+fn no_card(seen: &Sightings) -> Refusal {
+    let others = if seen.others > 0 { "; the QR symbol in the picture is not a scale card" } else { "" };
+    Refusal::new(
+        RefusalCode::NoCard,
+        format!("no scale card can be read in the picture{others}"),
+        "print one with `seamstep card`, lay it flat beside the seam, sharp and whole in the picture; \
+         or give --length, --rectangle or --repeat",
+    )
+}
+
+/// A plane of square pixels in which the long side of the picture is [`PROVISIONAL_LONG_SIDE_MM`].
+fn provisional(photo: &Photo) -> Plane {
+    let long = f64::from(photo.width_px().max(photo.height_px()));
+    similarity(photo, ScaleSource::None, PROVISIONAL_LONG_SIDE_MM / long, 0.0)
+}
+
+/// A plane that looks straight down: square pixels of this size, the origin in the middle of the picture.
+fn similarity(photo: &Photo, source: ScaleSource, mm_per_px: f64, relative_uncertainty: f64) -> Plane {
+    let middle = middle_of(photo);
+    let mm_to_px = Matrix3::new(1.0 / mm_per_px, 0.0, middle.x, 0.0, 1.0 / mm_per_px, middle.y, 0.0, 0.0, 1.0);
+    let px_to_mm =
+        Matrix3::new(mm_per_px, 0.0, -middle.x * mm_per_px, 0.0, mm_per_px, -middle.y * mm_per_px, 0.0, 0.0, 1.0);
+    Plane {
+        source,
+        mm_to_px,
+        px_to_mm,
+        mm_per_px,
+        relative_uncertainty,
+        tilt_rad: None,
+        cards_px: Vec::new(),
+        notes: Vec::new(),
+    }
+}
+
+/// A plane from a homography in any millimetre frame; `None` when it is degenerate over the picture.
+fn projective(
+    photo: &Photo,
+    source: ScaleSource,
+    any_mm_to_px: &Matrix3<f64>,
+    relative_uncertainty: f64,
+) -> Option<Plane> {
+    let middle = middle_of(photo);
+    let mm_to_px = homography::upright(any_mm_to_px, middle)?;
+    let px_to_mm = mm_to_px.try_inverse()?;
+    let (w, h) = (f64::from(photo.width_px()), f64::from(photo.height_px()));
+    // The horizon must lie outside the picture: every corner on the same side of it as the middle.
+    let depth = |x: f64, y: f64| px_to_mm[(2, 0)] * x + px_to_mm[(2, 1)] * y + px_to_mm[(2, 2)];
+    let front = depth(middle.x, middle.y);
+    if [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)].iter().any(|&(x, y)| depth(x, y) * front <= 0.0) {
+        return None;
+    }
+    Some(Plane {
+        source,
+        mm_per_px: homography::mm_per_px(&mm_to_px, MmPoint::new(0.0, 0.0)),
+        tilt_rad: Some(homography::tilt_rad(&mm_to_px, FOCAL_SHARE * w.max(h), middle)),
+        mm_to_px,
+        px_to_mm,
+        relative_uncertainty,
+        cards_px: Vec::new(),
+        notes: Vec::new(),
+    })
+}
+
+fn middle_of(photo: &Photo) -> PxPoint {
+    PxPoint::new((f64::from(photo.width_px()) - 1.0) / 2.0, (f64::from(photo.height_px()) - 1.0) / 2.0)
+}
+
+/// The plane of the largest card that can be fitted.
+fn card_plane(photo: &Photo, seen: &Sightings) -> Option<Plane> {
+    seen.cards.iter().find_map(|card| {
+        let fitted = refine::refine(photo, card)?;
+        let module_mm = card.side_mm / card.modules as f64;
+        let to_modules = Matrix3::new(1.0 / module_mm, 0.0, 0.0, 0.0, 1.0 / module_mm, 0.0, 0.0, 0.0, 1.0);
+        let fit_relative = scale_spread(photo, &fitted)?;
+        let printed = CARD_PRINT_HALF_WIDTH_MM / 3f64.sqrt() / card.side_mm;
+        let relative = fit_relative.hypot(printed).hypot(CARD_HEIGHT_RELATIVE);
+        let mut plane = projective(photo, ScaleSource::Card, &(fitted.modules_to_px * to_modules), relative)?;
+        if seen.cards.len() > 1 {
+            plane.notes.push(Note::new(
+                "several-cards",
+                format!("{} scale cards were read; the largest, of {} mm, was used.", seen.cards.len(), card.side_mm),
+            ));
+        }
+        Some(plane)
+    })
+}
+
+/// Relative standard uncertainty of the scale in the middle of the picture, from the fit's covariance.
+fn scale_spread(photo: &Photo, fitted: &FittedCard) -> Option<f64> {
+    let middle = middle_of(photo);
+    let log_scale = |h: &Matrix3<f64>| -> Option<f64> {
+        let at = homography::apply(&h.try_inverse()?, [middle.x, middle.y]);
+        Some(0.5 * homography::jacobian(h, at).determinant().abs().ln())
+    };
+    let here = log_scale(&fitted.modules_to_px)?;
+    let mut gradient = SVector::<f64, 8>::zeros();
+    for k in 0..8 {
+        let mut moved = fitted.modules_to_px;
+        let step = 1e-3 * fitted.covariance[(k, k)].max(1e-18).sqrt();
+        moved[(k / 3, k % 3)] += step;
+        gradient[k] = (log_scale(&moved)? - here) / step;
+    }
+    let covariance: &SMatrix<f64, 8, 8> = &fitted.covariance;
+    let variance = (gradient.transpose() * covariance * gradient)[(0, 0)];
+    variance.is_finite().then(|| variance.max(0.0).sqrt())
+}
+
+/// The card's outline in the picture: the symbol with its quiet zone of four modules (ISO/IEC 18004) and a little more.
+fn outline(card: &detect::SeenCard) -> [PxPoint; 4] {
+    let n = card.modules as f64;
+    let margin = 5.0;
+    [[-margin, -margin], [n + margin, -margin], [n + margin, n + margin], [-margin, n + margin]].map(|p| {
+        let [x, y] = homography::apply(&card.modules_to_px, p);
+        PxPoint::new(x, y)
+    })
 }

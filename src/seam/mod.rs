@@ -1,8 +1,19 @@
-//! Room 3: [`Photo`](crate::photo::Photo) + [`Plane`](crate::scale::Plane) → [`Seam`].
+//! Room 3: [`Photo`] + [`Plane`] → [`Seam`].
+
+pub mod path;
 
 use crate::conventions::Runs;
-use crate::units::MmPoint;
+use crate::photo::Photo;
+use crate::problem::{Note, Problem};
+use crate::scale::{Plane, marks};
+use crate::units::{MmPoint, PxPoint};
+use path::Path;
 use serde::Serialize;
+
+/// Shortest seam that is measured, millimetres.
+const LEAST_LENGTH_MM: f64 = 10.0;
+/// Standard uncertainty across the seam of a path marked by hand, millimetres.
+const GIVEN_U_MM: f64 = 0.3;
 
 /// How the seam's place is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -16,6 +27,15 @@ pub enum SeamSource {
     Assumed,
 }
 
+/// How the user asks for the seam.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SeamRequest {
+    /// Points of the seam in the picture, two or more; empty: find it.
+    pub points_px: Vec<PxPoint>,
+    /// How it runs; `None`: decide from the points or the picture.
+    pub runs: Option<Runs>,
+}
+
 /// The seam's path and the seam coordinates that hang on it.
 #[derive(Clone, Debug)]
 pub struct Seam {
@@ -25,23 +45,12 @@ pub struct Seam {
     pub runs: Runs,
     /// The path on the cloth, in the order of growing u.
     pub path: Path,
-    /// Width of the gap between the folds (a zip's tape), millimetres; `None` where the sides touch.
-    pub gap_mm: Option<f64>,
     /// How sure the finder is, 0 to 1; 1 for a given seam.
     pub confidence: f64,
     /// Standard uncertainty of the path's place across the seam, millimetres.
     pub u_across_mm: f64,
-}
-
-/// A smooth path on the cloth, sampled densely.
-#[derive(Clone, Debug)]
-pub struct Path {
-    /// Points at equal steps of arc length, millimetres.
-    pub points: Vec<MmPoint>,
-    /// Arc length between neighbouring points, millimetres.
-    pub step_mm: f64,
-    /// Length of the whole path, millimetres.
-    pub length_mm: f64,
+    /// Doubts about the seam.
+    pub notes: Vec<Note>,
 }
 
 impl Seam {
@@ -50,17 +59,55 @@ impl Seam {
         let (point, tangent) = self.path.at(u_mm);
         MmPoint::new(point.x + tangent.y * v_mm, point.y - tangent.x * v_mm)
     }
+
+    /// Length along the seam as photographed, millimetres.
+    pub fn length_mm(&self) -> f64 {
+        self.path.length_mm()
+    }
 }
 
-impl Path {
-    /// The point at arc length u and the unit tangent there (direction of growing u).
-    pub fn at(&self, u_mm: f64) -> (MmPoint, MmPoint) {
-        let last = self.points.len() - 1;
-        let k = ((u_mm / self.step_mm).floor().max(0.0) as usize).min(last - 1);
-        let (a, b) = (self.points[k], self.points[k + 1]);
-        let f = u_mm / self.step_mm - k as f64;
-        let (dx, dy) = (b.x - a.x, b.y - a.y);
-        let norm = dx.hypot(dy);
-        (MmPoint::new(a.x + f * dx, a.y + f * dy), MmPoint::new(dx / norm, dy / norm))
+/// Places the seam: as given, or found.
+///
+/// # Errors
+/// Usage when the given points are no path, refusal when they lie outside the picture or no seam can be found.
+pub fn place(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Problem> {
+    given(photo, plane, request)
+}
+
+fn given(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Problem> {
+    for (k, point) in request.points_px.iter().enumerate() {
+        marks::inside(photo, &format!("point {} of --seam", k + 1), *point)?;
     }
+    let mut marks: Vec<MmPoint> = request.points_px.iter().map(|&p| plane.to_mm(p)).collect();
+    let no_path = |what: &str| {
+        Problem::usage(
+            format!("--seam: {what}"),
+            "give two or more points along the seam, in order: --seam \"X,Y X,Y\" in pixels of the upright picture",
+        )
+    };
+    if marks.len() < 2 {
+        return Err(no_path("one point is not a seam"));
+    }
+    let (first, last) = (marks[0], marks[marks.len() - 1]);
+    let (dx, dy) = (last.x - first.x, last.y - first.y);
+    let runs = request.runs.unwrap_or(if dy.abs() >= dx.abs() { Runs::Down } else { Runs::Across });
+    let along = match runs {
+        Runs::Down => dy,
+        Runs::Across => dx,
+    };
+    if along < 0.0 {
+        marks.reverse();
+    }
+    let path = Path::through(&marks).ok_or_else(|| no_path("the points coincide"))?;
+    if path.length_mm() < LEAST_LENGTH_MM {
+        return Err(no_path(&format!("the seam is only {:.1} mm long", path.length_mm())));
+    }
+    Ok(Seam {
+        source: SeamSource::Given,
+        runs,
+        path,
+        confidence: 1.0,
+        u_across_mm: GIVEN_U_MM,
+        notes: Vec::new(),
+    })
 }

@@ -1,1 +1,132 @@
-//! Room 4: resamples each side of the seam into seam coordinates, with masks.
+//! Room 4: [`Photo`] + [`Plane`] + [`Seam`] → [`Strips`], the two sides resampled into seam coordinates.
+//!
+//! Each side is cut into ribs: narrow bands parallel to the seam. A rib's profile is the mean colour of the cloth
+//! along u, in linear light, read straight from the photograph at its own resolution with one interpolation. What is
+//! not cloth (the card, what lies outside the picture) is left out, and the share left out is kept.
+
+use crate::conventions::Side;
+use crate::photo::Photo;
+use crate::problem::{Refusal, RefusalCode};
+use crate::scale::Plane;
+use crate::seam::Seam;
+use crate::units::PxPoint;
+
+/// Width of a rib, millimetres.
+pub const RIB_MM: f64 = 0.6;
+/// How far from the seam the strips reach, millimetres.
+const REACH_MM: f64 = 36.0;
+/// A rib's sample counts when at least this share of it is cloth.
+pub const LEAST_SHARE: f32 = 0.7;
+/// The narrowest strip of cloth beside the seam that is measured, millimetres.
+const LEAST_WIDTH_MM: f64 = 6.0;
+
+/// Both sides of the seam in seam coordinates.
+#[derive(Clone, Debug)]
+pub struct Strips {
+    /// Distance between samples along u, millimetres.
+    pub step_mm: f64,
+    /// Number of samples along u; sample k stands at u = k · step.
+    pub samples: usize,
+    /// First side, second side.
+    pub sides: [Strip; 2],
+}
+
+/// One side of the seam.
+#[derive(Clone, Debug)]
+pub struct Strip {
+    /// Which side.
+    pub side: Side,
+    /// Its ribs, nearest to the seam first.
+    pub ribs: Vec<Rib>,
+    /// Share of the strip left out, 0 to 1.
+    pub excluded_share: f64,
+}
+
+/// A narrow band parallel to the seam.
+#[derive(Clone, Debug)]
+pub struct Rib {
+    /// Distance of its middle from the seam, signed as v, millimetres.
+    pub v_mm: f64,
+    /// Mean linear light along u; meaningless where `share` is 0.
+    pub light: Vec<[f32; 3]>,
+    /// Share of the rib that is cloth at each sample, 0 to 1.
+    pub share: Vec<f32>,
+}
+
+/// Resamples both sides of the seam.
+///
+/// # Errors
+/// `no-cloth` when less than 6 mm of cloth lies beside the seam on one side.
+pub fn cut(photo: &Photo, plane: &Plane, seam: &Seam) -> Result<Strips, Refusal> {
+    let step_mm = plane.mm_per_px_at(seam.at(seam.length_mm() / 2.0, 0.0));
+    let samples = (seam.length_mm() / step_mm).floor() as usize + 1;
+    let across = ((RIB_MM / step_mm).round() as usize).clamp(1, 6);
+    let ribs = (REACH_MM / RIB_MM) as usize;
+    let sides = seam.runs.sides();
+    let cut_side = |side: Side, sign: f64| {
+        let mut kept = 0.0f64;
+        let mut strip: Vec<Rib> = Vec::with_capacity(ribs);
+        for r in 0..ribs {
+            let rib = cut_rib(photo, plane, seam, sign * (r as f64 + 0.5) * RIB_MM, (step_mm, samples, across));
+            kept += rib.share.iter().map(|&s| f64::from(s)).sum::<f64>();
+            strip.push(rib);
+        }
+        let excluded_share = 1.0 - kept / (ribs * samples) as f64;
+        strip.retain(|rib| {
+            rib.share.iter().filter(|&&s| s >= LEAST_SHARE).count() * 4 >= rib.share.len()
+        });
+        Strip { side, ribs: strip, excluded_share }
+    };
+    let strips = Strips { step_mm, samples, sides: [cut_side(sides[0], -1.0), cut_side(sides[1], 1.0)] };
+    for strip in &strips.sides {
+        let width = strip.ribs.len() as f64 * RIB_MM;
+        if width < LEAST_WIDTH_MM {
+            return Err(Refusal::new(
+                RefusalCode::NoCloth,
+                format!("only {width:.0} mm of cloth are seen on the {}", strip.side.noun()),
+                "photograph the seam with at least 30 mm of cloth on both sides, and nothing lying on it there",
+            ));
+        }
+    }
+    Ok(strips)
+}
+
+fn cut_rib(
+    photo: &Photo,
+    plane: &Plane,
+    seam: &Seam,
+    v_mm: f64,
+    (step_mm, samples, across): (f64, usize, usize),
+) -> Rib {
+    let mut rib = Rib { v_mm, light: Vec::with_capacity(samples), share: Vec::with_capacity(samples) };
+    for k in 0..samples {
+        let u_mm = k as f64 * step_mm;
+        let mut sum = [0.0f32; 3];
+        let mut count = 0u32;
+        for a in 0..across {
+            let v = v_mm + RIB_MM * ((a as f64 + 0.5) / across as f64 - 0.5);
+            let p = plane.to_px(seam.at(u_mm, v));
+            if plane.cards_px.iter().any(|card| encloses(card, p)) {
+                continue;
+            }
+            let Some(light) = photo.linear_at(p.x, p.y) else { continue };
+            for c in 0..3 {
+                sum[c] += light[c];
+            }
+            count += 1;
+        }
+        rib.light.push(sum.map(|s| s / count.max(1) as f32));
+        rib.share.push(count as f32 / across as f32);
+    }
+    rib
+}
+
+/// Whether a convex quadrilateral, corners in order, encloses a point.
+fn encloses(corners: &[PxPoint; 4], p: PxPoint) -> bool {
+    let turn = |k: usize| {
+        let (a, b) = (corners[k], corners[(k + 1) % 4]);
+        (b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x)
+    };
+    let signs = [turn(0), turn(1), turn(2), turn(3)];
+    signs.iter().all(|&s| s >= 0.0) || signs.iter().all(|&s| s <= 0.0)
+}

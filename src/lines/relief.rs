@@ -1,0 +1,156 @@
+//! Light → relief: the lines without the shade. Logarithm of linear light, slow changes along the seam removed.
+//!
+//! Shade and lighting multiply the cloth's light; in the logarithm they add, and a broad smooth takes them off.
+
+use crate::strip::{LEAST_SHARE, Strip};
+
+/// Light below which the logarithm is rounded off, so that a dark line's noise does not shout: about sRGB code 12.
+const DARK_FLOOR: f32 = 0.004;
+
+/// The relief of one rib along u: R, G, B, each around zero.
+#[derive(Clone, Debug)]
+pub struct Profile {
+    /// Distance of the rib from the seam, signed as v, millimetres.
+    pub v_mm: f64,
+    /// Relief at each sample; 0 where the weight is 0.
+    pub value: Vec<[f32; 3]>,
+    /// Logarithm of the light around the rib's mean, nothing else taken off; 0 where the weight is 0.
+    pub tone: Vec<[f32; 3]>,
+    /// 1 where the rib shows cloth, 0 where it does not.
+    pub weight: Vec<f32>,
+}
+
+/// The relief of every rib of a strip; `broad_mm` is the standard deviation of the smooth that is taken off.
+pub fn of_strip(strip: &Strip, step_mm: f64, broad_mm: f64) -> Vec<Profile> {
+    strip
+        .ribs
+        .iter()
+        .map(|rib| {
+            let weight: Vec<f32> = rib.share.iter().map(|&s| if s >= LEAST_SHARE { 1.0 } else { 0.0 }).collect();
+            let log: Vec<[f32; 3]> = rib.light.iter().map(|l| l.map(|c| (c.max(0.0) + DARK_FLOOR).ln())).collect();
+            let slow = smooth(&log, &weight, broad_mm / step_mm);
+            let total: f32 = weight.iter().sum();
+            let mean: [f32; 3] = std::array::from_fn(|c| {
+                log.iter().zip(&weight).map(|(l, w)| l[c] * w).sum::<f32>() / total.max(1.0)
+            });
+            let without = |k: usize, level: &[f32; 3]| -> [f32; 3] {
+                std::array::from_fn(|c| if weight[k] > 0.0 { log[k][c] - level[c] } else { 0.0 })
+            };
+            let value = (0..log.len()).map(|k| without(k, &slow[k])).collect();
+            let tone = (0..log.len()).map(|k| without(k, &mean)).collect();
+            Profile { v_mm: rib.v_mm, value, tone, weight }
+        })
+        .collect()
+}
+
+/// Weighted smooth with an almost Gaussian window (three box passes) of standard deviation `sigma` samples.
+///
+/// Where no weight is near, the result is 0.
+pub fn smooth(value: &[[f32; 3]], weight: &[f32], sigma: f64) -> Vec<[f32; 3]> {
+    // Three boxes of half-width h have variance 3 · ((2h+1)² − 1)/12.
+    let half = (((4.0 * sigma * sigma + 1.0).sqrt() - 1.0) / 2.0).round().max(0.0) as usize;
+    let mut data: Vec<[f64; 4]> = value
+        .iter()
+        .zip(weight)
+        .map(|(v, &w)| {
+            let w = f64::from(w);
+            [f64::from(v[0]) * w, f64::from(v[1]) * w, f64::from(v[2]) * w, w]
+        })
+        .collect();
+    for _ in 0..3 {
+        data = box_pass(&data, half);
+    }
+    data.iter()
+        .map(|d| if d[3] > 1e-9 { [d[0] / d[3], d[1] / d[3], d[2] / d[3]].map(|x| x as f32) } else { [0.0; 3] })
+        .collect()
+}
+
+fn box_pass(data: &[[f64; 4]], half: usize) -> Vec<[f64; 4]> {
+    let n = data.len();
+    let mut sums = vec![[0.0f64; 4]; n + 1];
+    for k in 0..n {
+        for c in 0..4 {
+            sums[k + 1][c] = sums[k][c] + data[k][c];
+        }
+    }
+    (0..n)
+        .map(|k| {
+            let (a, b) = (k.saturating_sub(half), (k + half + 1).min(n));
+            std::array::from_fn(|c| (sums[b][c] - sums[a][c]) / (2 * half + 1) as f64)
+        })
+        .collect()
+}
+
+/// A profile's value and weight at a fractional sample, by Catmull-Rom; weight 0 beside what is not cloth.
+pub fn at(value: &[[f32; 3]], weight: &[f32], place: f64) -> ([f32; 3], f32) {
+    let k = place.floor();
+    if !(k >= 1.0 && k + 2.0 < value.len() as f64) {
+        return ([0.0; 3], 0.0);
+    }
+    let i = k as usize;
+    if weight[i - 1..i + 3].contains(&0.0) {
+        return ([0.0; 3], 0.0);
+    }
+    let w = crate::photo::light::weights((place - k) as f32);
+    let mut sum = [0.0f32; 3];
+    for (wk, v) in w.iter().zip(&value[i - 1..i + 3]) {
+        for c in 0..3 {
+            sum[c] += wk * v[c];
+        }
+    }
+    (sum, 1.0)
+}
+
+/// The mean of the profiles, each carried to the seam along `slope` (du/dv), with the share of them that count there.
+pub fn stack(profiles: &[Profile], slope: f64, step_mm: f64) -> (Vec<[f32; 3]>, Vec<f32>) {
+    let n = profiles.first().map_or(0, |p| p.value.len());
+    let mut sum = vec![[0.0f64; 3]; n];
+    let mut total = vec![0.0f64; n];
+    for p in profiles {
+        let shift = slope * p.v_mm / step_mm;
+        for k in 0..n {
+            let (v, w) = at(&p.value, &p.weight, k as f64 + shift);
+            if w > 0.0 {
+                for c in 0..3 {
+                    sum[k][c] += f64::from(v[c]);
+                }
+                total[k] += 1.0;
+            }
+        }
+    }
+    let most = profiles.len().max(1) as f64;
+    let mean = sum.iter().zip(&total).map(|(s, &t)| s.map(|x| (x / t.max(1.0)) as f32)).collect();
+    (mean, total.iter().map(|&t| (t / most) as f32).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn smoothing_keeps_a_constant_and_has_the_asked_width() {
+        let n = 401;
+        let flat = smooth(&vec![[2.5; 3]; n], &vec![1.0; n], 9.0);
+        assert!(flat.iter().all(|v| (v[1] - 2.5).abs() < 1e-5));
+        let mut spike = vec![[0.0; 3]; n];
+        spike[200] = [1.0; 3];
+        let spread = smooth(&spike, &vec![1.0; n], 9.0);
+        let (mut mass, mut second) = (0.0, 0.0);
+        for (k, v) in spread.iter().enumerate() {
+            mass += f64::from(v[0]);
+            second += f64::from(v[0]) * (k as f64 - 200.0).powi(2);
+        }
+        assert!((mass - 1.0).abs() < 1e-4 && ((second / mass).sqrt() - 9.0).abs() < 0.5);
+    }
+
+    #[test]
+    fn what_is_not_cloth_does_not_leak_into_the_smooth() {
+        let mut value = vec![[1.0; 3]; 300];
+        let mut weight = vec![1.0; 300];
+        for k in 100..150 {
+            value[k] = [50.0; 3];
+            weight[k] = 0.0;
+        }
+        assert!(smooth(&value, &weight, 20.0).iter().all(|v| (v[0] - 1.0).abs() < 1e-4));
+    }
+}

@@ -1,0 +1,218 @@
+//! The repeat of the lines along the seam: found in the spectrum, refined by least squares.
+//!
+//! The power spectrum (rustfft) of the stacked relief gives the autocorrelation; its first high peak is the repeat,
+//! whatever the share of the fundamental. The peak is only a start: a windowed spectral peak is biased by a hundredth
+//! of a bin, so the repeat is refined by a harmonic least-squares fit.
+
+use rustfft::{FftPlanner, num_complex::Complex};
+
+/// Shortest repeat looked for, millimetres.
+pub const LEAST_MM: f64 = 2.0;
+/// A repeat must be seen at least this many times.
+const LEAST_SEEN: f64 = 1.3;
+/// Autocorrelation of the stack with itself a repeat further on: below it, there is no repeat.
+const LEAST_LIKENESS: f64 = 0.4;
+/// A shorter lag is the repeat when its autocorrelation reaches this share of the best.
+const FIRST_PEAK_SHARE: f64 = 0.94;
+/// Harmonics used in the fit at the most.
+const MOST_HARMONICS: usize = 12;
+
+/// A repeat as measured on one side.
+#[derive(Clone, Copy, Debug)]
+pub struct Repeat {
+    /// Length of one repeat, samples.
+    pub samples: f64,
+    /// Its standard uncertainty, samples.
+    pub u_samples: f64,
+    /// Likeness of the lines with themselves one repeat further on, −1 to 1.
+    pub likeness: f64,
+}
+
+/// The autocorrelation of a relief with itself, summed over channels, for lags 0..n, each normalised by the energy of
+/// the overlapping parts. Gaps (weight 0) do not count.
+pub fn autocorrelation(value: &[[f32; 3]], weight: &[f32]) -> Vec<f64> {
+    let n = value.len();
+    let size = (2 * n).next_power_of_two();
+    let mut planner = FftPlanner::new();
+    let (forward, inverse) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
+    let transform = |f: &dyn Fn(usize) -> f64| {
+        let mut buffer = vec![Complex::new(0.0, 0.0); size];
+        for (k, slot) in buffer.iter_mut().enumerate().take(n) {
+            slot.re = f(k);
+        }
+        forward.process(&mut buffer);
+        buffer
+    };
+    let mut cross = vec![Complex::new(0.0, 0.0); size];
+    let mut energy = vec![Complex::new(0.0, 0.0); size];
+    let mask = transform(&|k| if weight[k] > 0.0 { 1.0 } else { 0.0 });
+    for c in 0..3 {
+        let x = transform(&|k| if weight[k] > 0.0 { f64::from(value[k][c]) } else { 0.0 });
+        let square = transform(&|k| if weight[k] > 0.0 { f64::from(value[k][c]).powi(2) } else { 0.0 });
+        for k in 0..size {
+            cross[k] += x[k] * x[k].conj();
+            energy[k] += square[k].conj() * mask[k];
+        }
+    }
+    inverse.process(&mut cross);
+    inverse.process(&mut energy);
+    (0..n)
+        .map(|lag| {
+            let ahead = energy[lag].re;
+            let behind = energy[(size - lag) % size].re;
+            let norm = (ahead.max(0.0) * behind.max(0.0)).sqrt();
+            if norm > 1e-9 * energy[0].re { cross[lag].re / norm } else { 0.0 }
+        })
+        .collect()
+}
+
+/// Where the first high peak of an autocorrelation stands, samples, with its height; `None` when nothing repeats.
+pub fn first_peak(likeness: &[f64], step_mm: f64) -> Option<(f64, f64)> {
+    let from = ((LEAST_MM / step_mm).ceil() as usize).max(4);
+    let to = (likeness.len() as f64 / LEAST_SEEN) as usize;
+    let peaks: Vec<usize> = (from..to.min(likeness.len().saturating_sub(1)))
+        .filter(|&k| likeness[k] >= likeness[k - 1] && likeness[k] > likeness[k + 1])
+        .collect();
+    let best = peaks.iter().map(|&k| likeness[k]).fold(0.0, f64::max);
+    if best < LEAST_LIKENESS {
+        return None;
+    }
+    let k = *peaks.iter().find(|&&k| likeness[k] >= FIRST_PEAK_SHARE * best)?;
+    let (a, b, c) = (likeness[k - 1], likeness[k], likeness[k + 1]);
+    let shift = 0.5 * (a - c) / (a - 2.0 * b + c);
+    Some((k as f64 + if shift.abs() <= 1.0 { shift } else { 0.0 }, b))
+}
+
+/// The repeat near `start` samples that leaves the least squares of a sum of its harmonics.
+pub fn refine(value: &[[f32; 3]], weight: &[f32], start: f64, likeness: f64) -> Repeat {
+    let harmonics = ((start / 4.0) as usize).clamp(1, MOST_HARMONICS);
+    let span = value.len() as f64;
+    // The main lobe of the fundamental is a repeat²/span wide; the harmonics narrow the valley by their number.
+    let lobe = start * start / span / harmonics as f64;
+    let cost = |repeat: f64| unexplained(value, weight, repeat, harmonics);
+    let reach = 6.0 * lobe;
+    let coarse = (0..=48).map(|k| start - reach + reach * k as f64 / 24.0).filter(|&p| p > 3.0);
+    let Some(mut best) = coarse.min_by(|&a, &b| cost(a).total_cmp(&cost(b))) else {
+        return Repeat { samples: start, u_samples: start, likeness };
+    };
+    let mut width = reach / 24.0;
+    for _ in 0..12 {
+        let (low, mid, high) = (cost(best - width), cost(best), cost(best + width));
+        let bend = low - 2.0 * mid + high;
+        if bend > 0.0 {
+            best += (0.5 * width * (low - high) / bend).clamp(-width, width);
+        }
+        width *= 0.5;
+    }
+    let h = 0.1 * lobe;
+    let bend = (cost(best - h) - 2.0 * cost(best) + cost(best + h)) / (h * h);
+    // Cost is a sum of squares; its half curvature over the noise is the information. Neighbouring samples are alike,
+    // so a quarter of them count.
+    let freedom = (weight.iter().filter(|&&w| w > 0.0).count() as f64 * 3.0 / 4.0).max(1.0);
+    let noise = 4.0 * cost(best) / (4.0 * freedom);
+    let u_samples = if bend > 0.0 { (2.0 * noise * 4.0 / bend).sqrt() } else { lobe };
+    Repeat { samples: best, u_samples, likeness }
+}
+
+/// Sum of squares that a sum of harmonics of this repeat leaves unexplained (each harmonic fitted by itself).
+fn unexplained(value: &[[f32; 3]], weight: &[f32], repeat: f64, harmonics: usize) -> f64 {
+    let mut total = 0.0;
+    let mut count = 0.0f64;
+    for (v, &w) in value.iter().zip(weight) {
+        if w > 0.0 {
+            count += 1.0;
+            total += v.iter().map(|&x| f64::from(x).powi(2)).sum::<f64>();
+        }
+    }
+    let mut explained = 0.0;
+    for h in 1..=harmonics {
+        let turn = Complex::from_polar(1.0, -std::f64::consts::TAU * h as f64 / repeat);
+        let mut phasor = Complex::new(1.0, 0.0);
+        let mut sum = [Complex::new(0.0, 0.0); 3];
+        for (v, &w) in value.iter().zip(weight) {
+            if w > 0.0 {
+                for c in 0..3 {
+                    sum[c] += phasor * f64::from(v[c]);
+                }
+            }
+            phasor *= turn;
+        }
+        explained += sum.iter().map(|s| s.norm_sqr()).sum::<f64>() * 2.0 / count.max(1.0);
+    }
+    total - explained
+}
+
+/// The chance that the strongest line of a spectrum of white noise is as strong as the one seen.
+///
+/// # Source
+/// R. A. Fisher, Tests of significance in harmonic analysis (1929): P(g > x) ≈ m (1 − x)^(m − 1), g the share of the
+/// strongest of m ordinates (from memory).
+pub fn chance_of_noise(value: &[[f32; 3]], weight: &[f32]) -> f64 {
+    let n = value.len();
+    let size = n.next_power_of_two();
+    let forward = FftPlanner::new().plan_fft_forward(size);
+    let mut power = vec![0.0; size / 2];
+    for c in 0..3 {
+        let mut buffer = vec![Complex::new(0.0, 0.0); size];
+        for k in 0..n {
+            if weight[k] > 0.0 {
+                buffer[k].re = f64::from(value[k][c]);
+            }
+        }
+        forward.process(&mut buffer);
+        for (p, b) in power.iter_mut().zip(&buffer) {
+            *p += b.norm_sqr();
+        }
+    }
+    // Ordinates up to an eighth of the sampling rate, thinned to independent ones: where lines can live.
+    let thin = (size / n).max(1);
+    let ordinates: Vec<f64> = power.iter().take(size / 8).skip(1).step_by(thin).copied().collect();
+    let m = ordinates.len() as f64;
+    let total: f64 = ordinates.iter().sum();
+    if m < 4.0 || total <= 0.0 {
+        return 1.0;
+    }
+    let share = ordinates.iter().copied().fold(0.0, f64::max) / total;
+    (m * (1.0 - share).powf(m - 1.0)).min(1.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn stripes(n: usize, repeat: f64, noise: f32) -> (Vec<[f32; 3]>, Vec<f32>) {
+        let mut state = 12345u32;
+        let value = (0..n)
+            .map(|k| {
+                let phase = (k as f64 / repeat).fract();
+                let line = if phase < 0.2 { 1.0 } else { -0.25 };
+                std::array::from_fn(|_| {
+                    state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                    line + noise * ((state >> 8) as f32 / 8_388_608.0 - 1.0)
+                })
+            })
+            .collect();
+        (value, vec![1.0; n])
+    }
+
+    #[test]
+    fn a_repeat_is_found_and_refined_within_its_uncertainty() {
+        for repeat in [37.3, 81.7, 230.4] {
+            let (value, weight) = stripes(1100, repeat, 0.3);
+            let (start, likeness) = first_peak(&autocorrelation(&value, &weight), 0.16).unwrap();
+            let fitted = refine(&value, &weight, start, likeness);
+            let error = (fitted.samples - repeat).abs();
+            assert!(error < 3.0 * fitted.u_samples && error < 0.003 * repeat, "{repeat}: {fitted:?}");
+        }
+    }
+
+    #[test]
+    fn noise_has_no_repeat_and_a_high_chance() {
+        let (value, weight) = stripes(1100, 1e9, 1.0);
+        let value: Vec<[f32; 3]> = value.iter().map(|v| v.map(|x| x - 1.0)).collect();
+        assert!(first_peak(&autocorrelation(&value, &weight), 0.16).is_none());
+        assert!(chance_of_noise(&value, &weight) > 0.01);
+        let (lines, weight) = stripes(1100, 60.0, 0.3);
+        assert!(chance_of_noise(&lines, &weight) < 1e-9);
+    }
+}

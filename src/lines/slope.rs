@@ -1,0 +1,123 @@
+//! The slope of the lines on one side, and which ribs show them.
+
+use super::relief::{self, Profile};
+use crate::strip::RIB_MM;
+
+/// Steepest slope looked for, du/dv: about 20 degrees.
+const STEEPEST: f64 = 0.36;
+/// A rib shows the side's lines when its likeness to the stack reaches this share of the median rib's.
+const LEAST_LIKENESS_SHARE: f64 = 0.45;
+
+/// The slope along which the ribs agree best: their stack has the most energy.
+pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
+    if profiles.len() < 2 {
+        return 0.0;
+    }
+    let energy = |slope: f64| {
+        let (value, weight) = relief::stack(profiles, slope, step_mm);
+        let (mut sum, mut total) = (0.0, 0.0);
+        for (v, &w) in value.iter().zip(&weight) {
+            if w >= 0.25 {
+                sum += v.iter().map(|&x| f64::from(x).powi(2)).sum::<f64>();
+                total += 1.0;
+            }
+        }
+        if total > 0.0 { sum / total } else { 0.0 }
+    };
+    let step = 0.012;
+    let count = (STEEPEST / step) as i32;
+    let best = (-count..=count).map(|k| f64::from(k) * step).map(|s| (s, energy(s))).fold(
+        (0.0, f64::MIN),
+        |best, next| if next.1 > best.1 { next } else { best },
+    );
+    let mut slope = best.0;
+    let mut width = step;
+    for _ in 0..5 {
+        let (a, b, c) = (energy(slope - width), energy(slope), energy(slope + width));
+        let bend = a - 2.0 * b + c;
+        if bend < 0.0 {
+            slope += (0.5 * width * (a - c) / bend).clamp(-width, width);
+        }
+        width *= 0.5;
+    }
+    slope
+}
+
+/// The ribs that show the side's lines. Those that do not are dropped: what is nearer to the seam than a run of
+/// dropped ribs is not cloth of this side either.
+pub fn agreeing(profiles: Vec<Profile>, slope: f64, step_mm: f64) -> Vec<Profile> {
+    let (value, weight) = relief::stack(&profiles, slope, step_mm);
+    let likeness: Vec<f64> = profiles.iter().map(|p| likeness(p, &value, &weight, slope, step_mm)).collect();
+    let mut sorted = likeness.clone();
+    sorted.sort_by(f64::total_cmp);
+    let median = sorted.get(sorted.len() / 2).copied().unwrap_or(0.0);
+    let good = |k: usize| likeness[k] >= LEAST_LIKENESS_SHARE * median;
+    // Within the first third, the cloth begins after the last pair of ribs that do not show the lines.
+    let near = (profiles.len() / 3).max(1);
+    let begin = (1..near).rev().find(|&k| !good(k) && !good(k - 1)).map_or(0, |k| k + 1);
+    profiles.into_iter().enumerate().filter(|&(k, _)| k >= begin && good(k)).map(|(_, p)| p).collect()
+}
+
+fn likeness(p: &Profile, value: &[[f32; 3]], weight: &[f32], slope: f64, step_mm: f64) -> f64 {
+    let shift = slope * p.v_mm / step_mm;
+    let (mut cross, mut own, mut other) = (0.0, 0.0, 0.0);
+    for k in 0..value.len() {
+        if weight[k] < 0.25 {
+            continue;
+        }
+        let (v, w) = relief::at(&p.value, &p.weight, k as f64 + shift);
+        if w > 0.0 {
+            for c in 0..3 {
+                let (a, b) = (f64::from(v[c]), f64::from(value[k][c]));
+                cross += a * b;
+                own += a * a;
+                other += b * b;
+            }
+        }
+    }
+    if own > 0.0 && other > 0.0 { cross / (own * other).sqrt() } else { 0.0 }
+}
+
+/// Width of the gap between the folds, millimetres; `None` where the sides touch (a rib or two of ridge is no gap).
+pub fn gap_mm(folds_mm: [f64; 2]) -> Option<f64> {
+    let gap = folds_mm[0] + folds_mm[1];
+    (gap > 5.0 * RIB_MM).then_some(gap)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn slanted(slope: f64, bad: std::ops::Range<usize>) -> Vec<Profile> {
+        let step = 0.2;
+        (0..40)
+            .map(|r| {
+                let v_mm = (r as f64 + 0.5) * RIB_MM;
+                let value = (0..800)
+                    .map(|k| {
+                        let t = k as f64 * step - slope * v_mm;
+                        let x = if bad.contains(&r) { (k as f32 * 0.31).sin() } else { (t / 12.0 * std::f64::consts::TAU).sin() as f32 };
+                        [x, 0.5 * x, -x]
+                    })
+                    .collect();
+                Profile { v_mm, tone: Vec::new(), value, weight: vec![1.0; 800] }
+            })
+            .collect()
+    }
+
+    #[test]
+    fn the_slope_is_found() {
+        for slope in [-0.21, -0.013, 0.0, 0.14] {
+            let found = steepest_agreement(&slanted(slope, 0..0), 0.2);
+            assert!((found - slope).abs() < 1e-3, "{slope} {found}");
+        }
+    }
+
+    #[test]
+    fn tape_beside_the_seam_is_dropped_and_is_the_gap() {
+        let kept = agreeing(slanted(0.05, 0..6), 0.05, 0.2);
+        assert!((kept[0].v_mm - 6.5 * RIB_MM).abs() < 1e-9 && kept.len() == 34);
+        assert_eq!(gap_mm([3.6, 3.6]), Some(7.2));
+        assert_eq!(gap_mm([0.6, 0.6]), None);
+    }
+}

@@ -1,0 +1,199 @@
+//! The displacement of the lines on both sides, as a field of few parameters.
+//!
+//! A line of template coordinate t stands at u = t + D(t, v):
+//! first side D = −δ(t)/2 + a(t) v + b(t) v², second side D = +δ(t)/2 + a(t) v + b(t) v². δ is the offset at the seam,
+//! a the slope of the lines and b their bow (drape), each piecewise linear along t.
+//!
+//! Beside δ stands a jitter: what single lines add to it by themselves (uneven threads, a pin lying on a line). It is
+//! independent from knot to knot, while δ is a random walk, and it is no part of the offset.
+
+use nalgebra::{DMatrix, DVector};
+
+/// Distance between the knots of δ, a and b, millimetres.
+const SPACING_MM: [f64; 3] = [5.0, 18.0, 36.0];
+/// Most knots of δ, so that a long seam stays affordable.
+const MOST_KNOTS: usize = 80;
+/// Standard deviation of a line's slope around the first look's.
+const SLOPE_LEVEL: f64 = 0.1;
+/// Standard deviation of the bow, per millimetre, and random-walk steps of slope and bow per √mm, at drape 1.
+const BOW_LEVEL: f64 = 6e-4;
+const SLOPE_WALK: f64 = 3e-3;
+const BOW_WALK: f64 = 6e-5;
+/// Degrees of freedom of the steps of δ: heavy tails, so that one slip does not loosen the whole seam.
+const STEP_FREEDOM: f64 = 3.0;
+/// Degrees of freedom of the jitter: a pin on one line must not loosen the others.
+const JITTER_FREEDOM: f64 = 3.0;
+
+/// Number of parameters that matter at one place: two knots of each part.
+pub const ACTIVE: usize = 2 * PARTS;
+/// δ, a of the first and second side, b of the first and second side, jitter.
+const PARTS: usize = 6;
+/// Which part is the jitter.
+const JITTER: usize = 5;
+
+/// How freely the field may vary.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Freedom {
+    /// Standard deviation of the offset's random walk, mm per √mm.
+    pub walk: f64,
+    /// Freedom of slope and bow: 1 for cloth lying naturally, 0 for a board.
+    pub drape: f64,
+    /// Standard deviation of the jitter, millimetres.
+    pub jitter_mm: f64,
+}
+
+/// The field at one place along the seam.
+#[derive(Clone, Copy, Debug)]
+pub struct Local {
+    /// How far apart the lines stand at the seam: offset and jitter, millimetres.
+    pub apart_mm: f64,
+    /// Slope on the first and second side.
+    pub slope: [f64; 2],
+    /// Bow on the first and second side, per millimetre.
+    pub bow: [f64; 2],
+}
+
+impl Local {
+    /// Displacement of a line on a side (0 first, 1 second) at distance v from the seam, millimetres.
+    pub fn shift_mm(&self, side: usize, v_mm: f64) -> f64 {
+        let sign = if side == 0 { -0.5 } else { 0.5 };
+        sign * self.apart_mm + (self.slope[side] + self.bow[side] * v_mm) * v_mm
+    }
+}
+
+/// Where the knots of the parts of the field stand.
+#[derive(Clone, Debug)]
+pub struct Layout {
+    start: [usize; PARTS],
+    knots: [usize; PARTS],
+    spacing_mm: [f64; PARTS],
+    total: usize,
+}
+
+impl Layout {
+    /// The layout for a seam of this length.
+    pub fn new(length_mm: f64) -> Self {
+        let count = |spacing: f64| ((length_mm / spacing).round() as usize).clamp(2, MOST_KNOTS) + 1;
+        let kinds = [0, 1, 1, 2, 2, 0];
+        let knots = kinds.map(|kind| count(SPACING_MM[kind]));
+        let mut start = [0; PARTS];
+        for part in 1..PARTS {
+            start[part] = start[part - 1] + knots[part - 1];
+        }
+        let spacing_mm = knots.map(|k| length_mm / (k - 1) as f64);
+        Self { start, knots, spacing_mm, total: start[JITTER] + knots[JITTER] }
+    }
+
+    /// Number of parameters.
+    pub fn total(&self) -> usize {
+        self.total
+    }
+
+    /// Parameter indices that matter at t and the weight of each within its part.
+    pub fn active(&self, t_mm: f64) -> ([usize; ACTIVE], [f64; ACTIVE]) {
+        let (mut index, mut weight) = ([0; ACTIVE], [0.0; ACTIVE]);
+        for part in 0..PARTS {
+            let place = (t_mm / self.spacing_mm[part]).clamp(0.0, (self.knots[part] - 1) as f64);
+            let k = (place as usize).min(self.knots[part] - 2);
+            index[2 * part] = self.start[part] + k;
+            index[2 * part + 1] = self.start[part] + k + 1;
+            weight[2 * part + 1] = place - k as f64;
+            weight[2 * part] = 1.0 - weight[2 * part + 1];
+        }
+        (index, weight)
+    }
+
+    /// The field at t.
+    pub fn at(&self, theta: &DVector<f64>, t_mm: f64) -> Local {
+        let (index, weight) = self.active(t_mm);
+        let part = |p: usize| theta[index[2 * p]] * weight[2 * p] + theta[index[2 * p + 1]] * weight[2 * p + 1];
+        Local { apart_mm: part(0) + part(JITTER), slope: [part(1), part(2)], bow: [part(3), part(4)] }
+    }
+
+    /// Parameters for a constant offset and constant slopes.
+    pub fn constant(&self, offset_mm: f64, slopes: [f64; 2]) -> DVector<f64> {
+        let level = [offset_mm, slopes[0], slopes[1], 0.0, 0.0, 0.0];
+        let mut theta = DVector::zeros(self.total);
+        for part in 0..PARTS {
+            theta.rows_mut(self.start[part], self.knots[part]).fill(level[part]);
+        }
+        theta
+    }
+
+    /// Weights that turn parameters into δ(t).
+    pub fn offset_weights(&self, t_mm: f64) -> DVector<f64> {
+        let (index, weight) = self.active(t_mm);
+        let mut w = DVector::zeros(self.total);
+        w[index[0]] += weight[0];
+        w[index[1]] += weight[1];
+        w
+    }
+
+    /// Precision matrix of the prior and the parameters it is centred on.
+    ///
+    /// `theta` gives the present steps of δ and the jitter, which their heavy tails need; `None`: normal tails.
+    pub fn prior(&self, freedom: Freedom, slopes: [f64; 2], theta: Option<&DVector<f64>>) -> (DMatrix<f64>, DVector<f64>) {
+        let mut precision = DMatrix::zeros(self.total, self.total);
+        let drape = freedom.drape;
+        let walk = [freedom.walk, SLOPE_WALK * drape, SLOPE_WALK * drape, BOW_WALK * drape, BOW_WALK * drape, f64::INFINITY];
+        // The level of δ is free: a metre.
+        let level = [1e3, SLOPE_LEVEL, SLOPE_LEVEL, BOW_LEVEL * drape, BOW_LEVEL * drape, freedom.jitter_mm];
+        for part in 0..PARTS {
+            let (first, knots) = (self.start[part], self.knots[part]);
+            let step_variance = walk[part].powi(2) * self.spacing_mm[part];
+            for k in first..first + knots - 1 {
+                let mut p = 1.0 / step_variance;
+                if let (99, Some(theta)) = (part, theta) {
+                    p *= tail(STEP_FREEDOM, (theta[k + 1] - theta[k]).powi(2) / step_variance);
+                }
+                precision[(k, k)] += p;
+                precision[(k + 1, k + 1)] += p;
+                precision[(k, k + 1)] -= p;
+                precision[(k + 1, k)] -= p;
+            }
+            for k in first..first + knots {
+                precision[(k, k)] += match (part, theta) {
+                    (JITTER, None) => 1.0 / level[part].powi(2),
+                    (JITTER, Some(theta)) => {
+                        tail(JITTER_FREEDOM, (theta[k] / level[part]).powi(2)) / level[part].powi(2)
+                    }
+                    _ => 1.0 / (level[part].powi(2) * knots as f64),
+                };
+            }
+        }
+        (precision, self.constant(0.0, slopes))
+    }
+}
+
+/// The factor by which a Student distribution's pull on a value of this squared size differs from a normal one's.
+fn tail(freedom: f64, square: f64) -> f64 {
+    (freedom + 1.0) / (freedom + square)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_constant_field_is_constant_everywhere() {
+        let layout = Layout::new(173.0);
+        let theta = layout.constant(-1.25, [0.1, -0.2]);
+        for t in [-5.0, 0.0, 0.1, 86.0, 173.0, 200.0] {
+            let at = layout.at(&theta, t);
+            assert!((at.shift_mm(0, 10.0) - 1.625).abs() < 1e-12 && (at.shift_mm(1, 10.0) + 2.625).abs() < 1e-12);
+            assert!((layout.offset_weights(t).sum() - 1.0).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn the_prior_is_positive_definite() {
+        let layout = Layout::new(120.0);
+        let theta = layout.constant(0.0, [0.0; 2]);
+        for (walk, drape, jitter_mm) in [(1e-3, 0.03, 1e-3), (0.4, 3.0, 0.3)] {
+            for theta in [None, Some(&theta)] {
+                let (p, _) = layout.prior(Freedom { walk, drape, jitter_mm }, [0.0; 2], theta);
+                assert!(p.cholesky().is_some());
+            }
+        }
+    }
+}
