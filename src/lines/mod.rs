@@ -97,12 +97,6 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
         let weight: Vec<f32> = weight.iter().map(|&w| if w >= 0.25 { w } else { 0.0 }).collect();
         let strength = strength(&value, &weight);
         let chance_noise = repeat::chance_of_noise(&value, &weight);
-        if std::env::var_os("SEAMSTEP_TRACE").is_some() {
-            #[allow(clippy::print_stderr)]
-            {
-                eprintln!("{:?} slope {slope:.4} strength {strength:.4} chance {chance_noise:.2e} ribs {} repeat {:?} along {:.4}", strip.side, profiles.len(), repeat.map(|r| r*step_mm), along_strength(strips));
-            }
-        }
         if strength < LEAST_RELIEF || chance_noise > MOST_CHANCE {
             return Err(no_lines(strips, strip.side, strength, chance_noise));
         }

@@ -103,6 +103,17 @@ impl Layout {
         (index, weight)
     }
 
+    /// Which of the active parameters are a side's slope (order 1) or bow (order 2).
+    pub fn places(side: usize, order: usize) -> [usize; 2] {
+        let part = 2 * order - 1 + side;
+        [2 * part, 2 * part + 1]
+    }
+
+    /// Which of the active parameters move the two sides apart: offset and jitter.
+    pub fn offset_places() -> [usize; 4] {
+        [0, 1, 2 * JITTER, 2 * JITTER + 1]
+    }
+
     /// The field at t.
     pub fn at(&self, theta: &DVector<f64>, t_mm: f64) -> Local {
         let (index, weight) = self.active(t_mm);

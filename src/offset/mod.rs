@@ -9,6 +9,8 @@ pub mod first;
 
 pub mod field;
 
+pub mod linear;
+
 pub mod fit;
 
 pub mod bands;
@@ -20,7 +22,8 @@ use crate::scale::Plane;
 use crate::seam::Seam;
 use crate::strip::Strips;
 use crate::units::PxPoint;
-use fit::{Data, Fit};
+use fit::Fit;
+use linear::Data;
 use nalgebra::DVector;
 use serde::Serialize;
 
@@ -106,11 +109,6 @@ pub struct BudgetRow {
 pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Result<Offset, Refusal> {
     let repeat_mm = lines.repeat_mm().map(|(repeat, _)| repeat);
     let first = first::value(lines, repeat_mm);
-    if std::env::var_os("SEAMSTEP_TRACE").is_some() {
-        #[allow(clippy::print_stderr)]
-        {
-            eprintln!("first {first:?} repeat {repeat_mm:?}");
-        }
     }
     if first.agreement < LEAST_AGREEMENT {
         return Err(Refusal::new(
@@ -126,11 +124,6 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
     let data = Data { sides: [&one.profiles, &two.profiles], step_mm: lines.step_mm, samples: lines.samples };
     let fit = fit::joint(&data, first.offset_mm, [one.slope, two.slope])
         .ok_or_else(|| too_few("the lines seen do not fix the offset"))?;
-    if std::env::var_os("SEAMSTEP_TRACE").is_some() {
-        #[allow(clippy::print_stderr)]
-        {
-            eprintln!("freedom {:?} factor {:.2} kept {:.2}", fit.freedom, fit.correlation_factor, fit.kept_share);
-        }
     }
     let length_mm = seam.length_mm();
     let count = (length_mm / READING_SPACING_MM).ceil().max(1.0) as usize + 1;

@@ -1,0 +1,48 @@
+//! All that was measured and judged on one photograph: what the report speaks from.
+
+use crate::lines::Lines;
+use crate::offset::Offset;
+use crate::problem::Note;
+use crate::remedy::{Remedy, Stage};
+use crate::scale::Plane;
+use crate::seam::Seam;
+use crate::verdict::Verdict;
+
+/// Everything known about one seam from one photograph.
+///
+/// Lengths of [`Offset`] and [`Lines`] are millimetres where [`Plane::is_metric`]; where it is not they are repeats of
+/// the cloth, and no report may call them millimetres.
+#[derive(Clone, Debug)]
+pub struct Finding {
+    /// The photograph's name and size.
+    pub photo: PhotoFacts,
+    /// The scale.
+    pub plane: Plane,
+    /// The seam.
+    pub seam: Seam,
+    /// The lines of each side.
+    pub lines: Lines,
+    /// The offset.
+    pub offset: Offset,
+    /// Share of each strip left out (pins, card, what is not cloth), 0 to 1, first side first.
+    pub excluded_share: [f64; 2],
+    /// The verdict.
+    pub verdict: Verdict,
+    /// The remedy.
+    pub remedy: Remedy,
+    /// How far the work has gone.
+    pub stage: Stage,
+    /// Doubts and remarks.
+    pub notes: Vec<Note>,
+}
+
+/// Which photograph.
+#[derive(Clone, Debug, serde::Serialize)]
+pub struct PhotoFacts {
+    /// The file as given, or `-`.
+    pub file: String,
+    /// Width of the upright picture.
+    pub width_px: u32,
+    /// Height of the upright picture.
+    pub height_px: u32,
+}

@@ -1,0 +1,405 @@
+//! One linearisation of the joint fit: the profiles aligned by the present field, and what they say of it.
+//!
+//! Two kinds of noise are told apart. Ribs of one side differ from their side's mean by rib noise, and that tells
+//! slope and bow. The two sides' means differ from each other by side noise: threads are uneven in the same way along
+//! a whole side, however many ribs are averaged; that limits the offset. Both covariances are taken over the channels,
+//! so that shade, which is common to all channels, weighs little beside colour. Samples that do not fit (pins, thread)
+//! lose weight in both. The noise's correlation along the seam scales both.
+
+use super::field::{ACTIVE, Layout, Local};
+use crate::lines::relief::{self, Profile};
+use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
+
+/// Standard deviation of the smooth that takes a rib's own shade off, millimetres.
+const SHADE_MM: f64 = 15.0;
+/// A whitened residual of this size has half its weight.
+const HALF_WEIGHT: f64 = 3.0;
+/// Reach of the noise's correlation along the seam that is counted, millimetres.
+const CORRELATION_MM: f64 = 4.0;
+/// The ribs' correlation is counted up to this factor: beyond it, misfit and not noise is being counted, and the slopes
+/// would be left to the prior.
+const MOST_WITHIN_FACTOR: f64 = 60.0;
+/// A side's mean needs at least this much weight (ribs).
+const LEAST_WEIGHT: f64 = 2.0;
+/// The smallest variance of relief that is believed: rounding to 8 bits.
+const LEAST_VARIANCE: f64 = 1e-7;
+
+/// What the fit reads: both sides' profiles and the frame.
+pub struct Data<'a> {
+    /// Profiles of the first and the second side.
+    pub sides: [&'a [Profile]; 2],
+    /// Distance between samples, millimetres.
+    pub step_mm: f64,
+    /// Number of samples along u.
+    pub samples: usize,
+}
+
+/// Covariances of the noise over the channels.
+#[derive(Clone, Debug)]
+pub struct Noise {
+    /// Of a rib around its side's mean.
+    rib: Matrix3<f64>,
+    /// Of the difference of the two sides' means.
+    sides: Matrix3<f64>,
+}
+
+/// One linearisation: normal equations of a Gauss-Newton step on the field's parameters.
+pub struct Linear {
+    /// Information matrix.
+    pub normal: DMatrix<f64>,
+    /// Right side: the step solves normal · step = right.
+    pub right: DVector<f64>,
+    /// The common template.
+    pub template: Vec<[f64; 3]>,
+    /// Information on the offset at each sample, 1/mm².
+    pub information: Vec<f64>,
+    /// The noise as met.
+    pub noise: Noise,
+}
+
+/// A rib's aligned relief, with weight 0 where there is none.
+type Aligned = Vec<([f32; 3], f32)>;
+
+/// Both sides' means at one sample.
+#[derive(Clone, Copy, Default)]
+struct Means {
+    side: [[f64; 3]; 2],
+    weight: [f64; 2],
+}
+
+impl Means {
+    fn both(&self) -> bool {
+        self.weight.iter().all(|&w| w >= LEAST_WEIGHT)
+    }
+
+    /// First side minus second side.
+    fn difference(&self) -> Vector3<f64> {
+        Vector3::from_fn(|c, _| self.side[0][c] - self.side[1][c])
+    }
+
+    /// The template: the mean of both sides, or the one that is seen.
+    fn template(&self) -> [f64; 3] {
+        let share = if self.both() || self.weight[0] == self.weight[1] {
+            0.5
+        } else if self.weight[0] > self.weight[1] {
+            1.0
+        } else {
+            0.0
+        };
+        std::array::from_fn(|c| share * self.side[0][c] + (1.0 - share) * self.side[1][c])
+    }
+}
+
+impl Linear {
+    /// Linearises around `theta`; `noise` is what the round before met.
+    pub fn new(data: &Data, layout: &Layout, theta: &DVector<f64>, noise: Option<&Noise>) -> Option<Self> {
+        let n = data.samples;
+        let mut aligned = align(data, layout, theta);
+        let rib_noise = match noise {
+            Some(noise) => noise.rib,
+            None => first_rib_noise(&aligned, n),
+        };
+        let whiten_rib = rib_noise.try_inverse()?;
+        let shaded: Vec<[f64; 3]> = means(&aligned, n, &whiten_rib).iter().map(Means::template).collect();
+        take_off_shade(&mut aligned, &shaded, SHADE_MM / data.step_mm);
+        let means = means(&aligned, n, &whiten_rib);
+        let template: Vec<[f64; 3]> = means.iter().map(Means::template).collect();
+        let side_noise = side_noise(&means, noise.map(|noise| &noise.sides))?;
+        let whiten_sides = side_noise.try_inverse()?;
+        let slope_noise = (whiten_sides * difference_slope_covariance(&means, data.step_mm)).trace() / 4.0;
+        let mut within = Equations::new(layout.total());
+        let mut between = Equations::new(layout.total());
+        let mut information = vec![0.0; n];
+        let mut rib_covariance = Matrix3::zeros();
+        let mut rib_weight = 0.0;
+        for k in 0..n {
+            let slope = template_slope(&template, k, data.step_mm);
+            let steer = whiten_rib * slope;
+            let t_mm = k as f64 * data.step_mm;
+            let mut moments = [Moments::default(); 2];
+            for (side, ribs) in aligned.iter().enumerate() {
+                let mean = means[k].side[side];
+                for (rib, p) in ribs.iter().zip(data.sides[side]) {
+                    let (value, valid) = rib[k];
+                    if valid == 0.0 {
+                        continue;
+                    }
+                    let residual = Vector3::from_fn(|c, _| f64::from(value[c]) - mean[c]);
+                    let weight = robust((whiten_rib * residual).dot(&residual));
+                    rib_covariance += weight * residual * residual.transpose();
+                    rib_weight += weight;
+                    moments[side].add(p.v_mm, weight, steer.dot(&residual));
+                }
+            }
+            let hats = layout.active(t_mm);
+            within.add_within(&hats, &moments, slope.dot(&steer));
+            if means[k].both() {
+                let difference = means[k].difference();
+                let steer = whiten_sides * slope;
+                let gain = slope.dot(&steer);
+                // A template's slope that could be noise says nothing of the offset.
+                let trust = if gain > 0.0 { (1.0 - slope_noise / gain).max(0.0) } else { 0.0 };
+                let weight = trust * robust((whiten_sides * difference).dot(&difference));
+                information[k] = weight * gain;
+                between.add_between(&hats, &moments, weight * gain, weight * steer.dot(&difference));
+            }
+        }
+        if rib_weight < 100.0 {
+            return None;
+        }
+        let rib = rib_covariance / rib_weight + Matrix3::identity() * LEAST_VARIANCE;
+        let within_factor = within.correlation_factor(data.step_mm).min(MOST_WITHIN_FACTOR);
+        let between_factor = between.correlation_factor(data.step_mm);
+        information.iter_mut().for_each(|i| *i /= between_factor);
+        Some(Self {
+            normal: within.normal / within_factor + between.normal / between_factor,
+            right: within.right / within_factor + between.right / between_factor,
+            template,
+            information,
+            noise: Noise { rib, sides: side_noise },
+        })
+    }
+}
+
+/// Normal equations in the making, with the score of each sample for the noise's correlation.
+struct Equations {
+    normal: DMatrix<f64>,
+    right: DVector<f64>,
+    /// Score of one typical direction at each sample, and its variance if the noise were white.
+    score: Vec<f64>,
+    white: f64,
+}
+
+/// Sums over a side's ribs at one sample: Σ w vᵐ and Σ w vᵐ s, s the residual along the template's slope.
+#[derive(Clone, Copy, Default)]
+struct Moments {
+    w: [f64; 5],
+    s: [f64; 3],
+}
+
+impl Moments {
+    fn add(&mut self, v_mm: f64, weight: f64, s: f64) {
+        let mut power = weight;
+        for order in 0..5 {
+            self.w[order] += power;
+            if order < 3 {
+                self.s[order] += power * s;
+            }
+            power *= v_mm;
+        }
+    }
+}
+
+impl Equations {
+    fn new(total: usize) -> Self {
+        Self { normal: DMatrix::zeros(total, total), right: DVector::zeros(total), score: Vec::new(), white: 0.0 }
+    }
+
+    /// What the ribs of one side, around their mean, say of its slope and bow.
+    fn add_within(&mut self, (index, hat): &([usize; ACTIVE], [f64; ACTIVE]), moments: &[Moments; 2], gain: f64) {
+        let mut score = 0.0;
+        for (side, m) in moments.iter().enumerate() {
+            if m.w[0] < LEAST_WEIGHT {
+                continue;
+            }
+            let around = |i: usize, j: usize| m.w[i + j] - m.w[i] * m.w[j] / m.w[0];
+            let pull = |i: usize| m.s[i] - m.w[i] * m.s[0] / m.w[0];
+            score += pull(1);
+            self.white += gain * around(1, 1);
+            for i in 1..=2 {
+                for p in Layout::places(side, i) {
+                    self.right[index[p]] -= hat[p] * pull(i);
+                    for j in 1..=2 {
+                        for q in Layout::places(side, j) {
+                            self.normal[(index[p], index[q])] += gain * hat[p] * hat[q] * around(i, j);
+                        }
+                    }
+                }
+            }
+        }
+        self.score.push(score);
+    }
+
+    /// What the difference of the two sides' means says of offset, slopes and bows together.
+    fn add_between(
+        &mut self,
+        (index, hat): &([usize; ACTIVE], [f64; ACTIVE]),
+        moments: &[Moments; 2],
+        gain: f64,
+        pull: f64,
+    ) {
+        let mut contrast = [0.0; ACTIVE];
+        for p in Layout::offset_places() {
+            contrast[p] = -hat[p];
+        }
+        for (side, m) in moments.iter().enumerate() {
+            let sign = if side == 0 { 1.0 } else { -1.0 };
+            for order in 1..=2 {
+                for p in Layout::places(side, order) {
+                    contrast[p] = sign * hat[p] * m.w[order] / m.w[0].max(1e-9);
+                }
+            }
+        }
+        for p in 0..ACTIVE {
+            self.right[index[p]] -= contrast[p] * pull;
+            for q in 0..ACTIVE {
+                self.normal[(index[p], index[q])] += gain * contrast[p] * contrast[q];
+            }
+        }
+        self.white += gain;
+        self.score.push(pull);
+    }
+
+    /// How many times larger the variance of the summed score is than white noise would make it.
+    fn correlation_factor(&self, step_mm: f64) -> f64 {
+        let reach = ((CORRELATION_MM / step_mm).round() as usize).min(self.score.len().saturating_sub(1));
+        let mut sum = 0.0;
+        for lag in 0..=reach {
+            let taper = 1.0 - lag as f64 / (reach + 1) as f64;
+            let product: f64 = self.score.iter().zip(&self.score[lag..]).map(|(a, b)| a * b).sum();
+            sum += if lag == 0 { product } else { 2.0 * taper * product };
+        }
+        if self.white > 0.0 { (sum / self.white).max(1.0) } else { 1.0 }
+    }
+}
+
+/// Every rib carried to the template's coordinate by the present field, side by side.
+fn align(data: &Data, layout: &Layout, theta: &DVector<f64>) -> [Vec<Aligned>; 2] {
+    let field: Vec<Local> = (0..data.samples).map(|k| layout.at(theta, k as f64 * data.step_mm)).collect();
+    std::array::from_fn(|side| {
+        let carry = |p: &Profile| {
+            let place = |k: usize| k as f64 + field[k].shift_mm(side, p.v_mm) / data.step_mm;
+            (0..data.samples).map(|k| relief::at(&p.tone, &p.weight, place(k))).collect()
+        };
+        data.sides[side].iter().map(carry).collect()
+    })
+}
+
+/// Takes each rib's slow difference from the template off it: light and drape that only this rib has.
+///
+/// The difference is smoothed, not the rib, so that lines near the ends of the seam keep their shape.
+fn take_off_shade(aligned: &mut [Vec<Aligned>; 2], template: &[[f64; 3]], sigma_samples: f64) {
+    for rib in aligned.iter_mut().flatten() {
+        let difference: Vec<[f32; 3]> = rib
+            .iter()
+            .zip(template)
+            .map(|((value, _), t)| std::array::from_fn(|c| value[c] - t[c] as f32))
+            .collect();
+        let weight: Vec<f32> = rib.iter().map(|(_, w)| *w).collect();
+        let shade = relief::smooth(&difference, &weight, sigma_samples);
+        for ((value, _), s) in rib.iter_mut().zip(&shade) {
+            for c in 0..3 {
+                value[c] -= s[c];
+            }
+        }
+    }
+}
+
+/// The weight of a sample whose squared whitened residual over three channels is this.
+fn robust(square: f64) -> f64 {
+    1.0 / (1.0 + square / (3.0 * HALF_WEIGHT * HALF_WEIGHT))
+}
+
+/// The robust mean of each side at each sample.
+fn means(aligned: &[Vec<Aligned>; 2], n: usize, whiten: &Matrix3<f64>) -> Vec<Means> {
+    (0..n)
+        .map(|k| {
+            let mut means = Means::default();
+            for (side, ribs) in aligned.iter().enumerate() {
+                let (mut mean, mut total) = mean_at(ribs, k, |_| 1.0);
+                for _ in 0..2 {
+                    let now = mean;
+                    (mean, total) = mean_at(ribs, k, |value| {
+                        let r = Vector3::from_fn(|c, _| f64::from(value[c]) - now[c]);
+                        robust((whiten * r).dot(&r))
+                    });
+                }
+                means.side[side] = mean;
+                means.weight[side] = total;
+            }
+            means
+        })
+        .collect()
+}
+
+fn mean_at(ribs: &[Aligned], k: usize, weight: impl Fn(&[f32; 3]) -> f64) -> ([f64; 3], f64) {
+    let (mut sum, mut total) = ([0.0; 3], 0.0);
+    for rib in ribs {
+        let (value, valid) = rib[k];
+        if valid > 0.0 {
+            let w = weight(&value);
+            for c in 0..3 {
+                sum[c] += w * f64::from(value[c]);
+            }
+            total += w;
+        }
+    }
+    (sum.map(|s| if total > 0.0 { s / total } else { 0.0 }), total)
+}
+
+/// Variances of the ribs around their side's plain mean, from their typical (median) size.
+fn first_rib_noise(aligned: &[Vec<Aligned>; 2], n: usize) -> Matrix3<f64> {
+    let mut sizes: [Vec<f64>; 3] = Default::default();
+    for ribs in aligned {
+        for k in 0..n {
+            let (mean, count) = mean_at(ribs, k, |_| 1.0);
+            if count < LEAST_WEIGHT {
+                continue;
+            }
+            for rib in ribs.iter().filter(|rib| rib[k].1 > 0.0) {
+                for c in 0..3 {
+                    sizes[c].push((f64::from(rib[k].0[c]) - mean[c]).abs());
+                }
+            }
+        }
+    }
+    Matrix3::from_diagonal(&Vector3::from(sizes.map(|s| typical(s).powi(2) + LEAST_VARIANCE)))
+}
+
+/// 1.4826 times the median: the standard deviation of normal values whose sizes these are.
+fn typical(mut sizes: Vec<f64>) -> f64 {
+    let middle = sizes.len() / 2;
+    if sizes.is_empty() { 1.0 } else { 1.4826 * *sizes.select_nth_unstable_by(middle, f64::total_cmp).1 }
+}
+
+/// Covariance over the channels of the difference of the sides' means, samples that do not fit weighing little.
+fn side_noise(means: &[Means], before: Option<&Matrix3<f64>>) -> Option<Matrix3<f64>> {
+    let differences: Vec<Vector3<f64>> = means.iter().filter(|m| m.both()).map(Means::difference).collect();
+    if differences.len() < 20 {
+        return None;
+    }
+    let whiten = match before {
+        Some(noise) => noise.try_inverse()?,
+        None => {
+            let sizes = |c: usize| typical(differences.iter().map(|d| d[c].abs()).collect()).powi(2) + LEAST_VARIANCE;
+            Matrix3::from_diagonal(&Vector3::from([sizes(0), sizes(1), sizes(2)])).try_inverse()?
+        }
+    };
+    let (mut sum, mut total) = (Matrix3::zeros(), 0.0);
+    for d in &differences {
+        let weight = robust((whiten * d).dot(d));
+        sum += weight * d * d.transpose();
+        total += weight;
+    }
+    Some(sum / total + Matrix3::identity() * LEAST_VARIANCE)
+}
+
+/// Covariance over the channels of the slope along u of the difference of the sides' means: four times the noise in
+/// the slope of their mean.
+fn difference_slope_covariance(means: &[Means], step_mm: f64) -> Matrix3<f64> {
+    let (mut sum, mut total) = (Matrix3::zeros(), 0.0f64);
+    for around in means.windows(3) {
+        if around.iter().all(Means::both) {
+            let slope = (around[2].difference() - around[0].difference()) / (2.0 * step_mm);
+            sum += slope * slope.transpose();
+            total += 1.0;
+        }
+    }
+    sum / total.max(1.0)
+}
+
+/// Slope of the template at sample k, relief per millimetre.
+fn template_slope(template: &[[f64; 3]], k: usize, step_mm: f64) -> Vector3<f64> {
+    let (low, high) = (k.saturating_sub(1), (k + 1).min(template.len() - 1));
+    Vector3::from_fn(|c, _| (template[high][c] - template[low][c]) / ((high - low) as f64 * step_mm))
+}
