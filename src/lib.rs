@@ -24,4 +24,6 @@ pub mod verdict;
 
 pub mod remedy;
 
+pub mod card;
+
 pub mod finding;
