@@ -89,7 +89,7 @@ fn the_symbol_is_as_wide_and_high_as_it_says() {
     for drawn in drawn() {
         let symbol = drawn.places.symbol;
         let side_mm = f64::from(drawn.options.side_mm);
-        let module_mm = side_mm / 21.0;
+        let module_mm = side_mm / 25.0;
         let [near_x_mm, near_y_mm] = [symbol.x_mm + 0.5 * module_mm, symbol.y_mm + 0.5 * module_mm];
         let [far_x_mm, far_y_mm] = [symbol.x_mm + side_mm, symbol.y_mm + side_mm];
         // The outermost row runs through the two upper finders, the outermost column through the two left ones.
@@ -120,7 +120,7 @@ fn the_symbol_says_its_side_on_the_page_and_on_the_cut_card() {
 fn no_light_shows_between_rows_of_modules() {
     for drawn in drawn() {
         let symbol = drawn.places.symbol;
-        let module_mm = f64::from(drawn.options.side_mm) / 21.0;
+        let module_mm = f64::from(drawn.options.side_mm) / 25.0;
         // The upper left finder's left column is seven dark modules, its heart three by three.
         for (column, first, last) in [(0.5, 0.0, 7.0), (3.5, 2.0, 5.0)] {
             let x_mm = symbol.x_mm + column * module_mm;

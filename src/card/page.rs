@@ -254,8 +254,8 @@ mod tests {
             let OnPage { card, symbol, .. } = page.places;
             let side_mm = f64::from(options.side_mm);
             assert_eq!([symbol.width_mm, symbol.height_mm], [side_mm; 2]);
-            // Four light modules (ISO/IEC 18004, from memory) of the 21 that version 1 has (read).
-            let needed_mm = side_mm * 4.0 / 21.0 + 2.9;
+            // Four light modules (ISO/IEC 18004, from memory) of the 25 that version 2 has (read).
+            let needed_mm = side_mm * 4.0 / 25.0 + 2.9;
             for border_mm in [
                 symbol.x_mm - card.x_mm,
                 symbol.y_mm - card.y_mm,
