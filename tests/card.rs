@@ -3,9 +3,12 @@
 
 #[path = "support/print.rs"]
 mod print;
+#[path = "support/print_pdf.rs"]
+mod print_pdf;
 
 use image::RgbImage;
-use print::{print_pdf, print_svg};
+use print::print_svg;
+use print_pdf::print_pdf;
 use seamstep::card::{CardOptions, OnPage, PageRect, Paper, on_page, pdf, svg};
 
 const PX_PER_MM: f64 = 10.0;
