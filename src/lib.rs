@@ -1,8 +1,21 @@
 //! Do the lines of striped or checked cloth run through the seam? Measured from a phone photograph.
 //!
-//! The walk, one room a step; a room imports only rooms before it:
+//! The walk, one room a step; a room imports only rooms before it (a test holds that):
 //!
-//! [`photo`] → [`scale`] → [`seam`] → [`strip`] → [`lines`] → [`offset`] → [`verdict`] → [`remedy`] → [`report`]
+//! | room | from → to |
+//! |---|---|
+//! | [`photo`] | bytes → [`photo::Photo`] |
+//! | [`scale`] | photo → [`scale::Plane`], pixels ↔ millimetres with their uncertainty |
+//! | [`seam`] | photo + plane → [`seam::Seam`], the path and the coordinates that hang on it |
+//! | [`strip`] | → [`strip::Strips`], the two sides resampled, what is not cloth left out |
+//! | [`lines`] | → [`lines::Lines`], repeat, slope and contrast of each side |
+//! | [`offset`] | → [`offset::Offset`], how far the lines jump, along the whole seam |
+//! | [`verdict`] | → [`verdict::Verdict`], within tolerance or not, or not to be told |
+//! | [`remedy`] | → [`remedy::Remedy`], what to unpick and move, and what will be left |
+//! | [`report`] | [`finding::Finding`] → text, JSON, picture, page |
+//!
+//! [`inspect`] is the corridor that walks them. [`card`] prints the scale card, [`render`] makes photographs whose
+//! truth is known, [`demo`] shows the whole on one of them, [`cli`] is the only place that speaks.
 
 pub mod conventions;
 pub mod problem;
@@ -24,6 +37,16 @@ pub mod verdict;
 
 pub mod remedy;
 
-
+pub mod finding;
 
 pub mod inspect;
+
+pub mod report;
+
+pub mod card;
+
+pub mod render;
+
+pub mod demo;
+
+pub mod cli;
