@@ -87,7 +87,7 @@ impl LaidCard {
                 let (columns, rows) = (pixels.width() as usize, pixels.height() as usize);
                 let field_mm = sized(*width_mm, columns * rows > 0)? / columns as f64;
                 let fields = pixels.pixels().map(|p| p.0.map(|c| PAPER * decode(c))).collect();
-                let samples = ((2.0 * px_mm / field_mm).ceil() as usize).clamp(6, 24);
+                let samples = ((2.0 * px_mm / field_mm).ceil() as usize).clamp(4, 24);
                 let (smooth, margin_mm, quiet) = (true, 0.0, 0);
                 Ok(Self { middle, right, columns, rows, field_mm, fields, smooth, margin_mm, quiet, samples })
             }
@@ -108,7 +108,7 @@ impl LaidCard {
             }
         }
         let (smooth, margin_mm) = (false, MARGIN_MM);
-        Ok(Self { middle, right, columns, rows: columns, field_mm, fields, smooth, margin_mm, quiet, samples: 6 })
+        Ok(Self { middle, right, columns, rows: columns, field_mm, fields, smooth, margin_mm, quiet, samples: 4 })
     }
 
     /// Corners of the symbol without its quiet zone (of a ready picture: of the picture), from the card's own top left
@@ -143,17 +143,19 @@ impl LaidCard {
     }
 
     /// What is printed at a place of the card.
-    fn print(&self, x: f64, y: f64) -> Linear {
+    ///
+    /// Two fields meet in a ramp `ramp_mm` wide, the step from sample to sample: so an edge keeps its place whatever
+    /// the samples' phase. In a picture they meet over a whole field, which is bilinear interpolation.
+    fn print(&self, x: f64, y: f64, ramp_mm: f64) -> Linear {
         let (a, b) = (x / self.field_mm + self.columns as f64 / 2.0, y / self.field_mm + self.rows as f64 / 2.0);
         let field = |i: f64, j: f64| {
             let column = (i.max(0.0) as usize).min(self.columns - 1);
             self.fields[(j.max(0.0) as usize).min(self.rows - 1) * self.columns + column]
         };
-        if !self.smooth {
-            return field(a, b);
-        }
+        let ramp = if self.smooth { 1.0 } else { (ramp_mm / self.field_mm).min(1.0) };
         let (i, j) = ((a - 0.5).floor(), (b - 0.5).floor());
-        let (f, g) = ((a - 0.5 - i) as f32, (b - 0.5 - j) as f32);
+        let share = |x: f64| ((x - 0.5) / ramp + 0.5).clamp(0.0, 1.0) as f32;
+        let (f, g) = (share(a - 0.5 - i), share(b - 0.5 - j));
         let corners = [field(i, j), field(i + 1.0, j), field(i, j + 1.0), field(i + 1.0, j + 1.0)];
         [0, 1, 2].map(|c| {
             let top = corners[0][c] + f * (corners[1][c] - corners[0][c]);
@@ -178,7 +180,8 @@ impl Thing for LaidCard {
     }
 
     fn touch(&self, p: MmPoint, px_mm: f32) -> Touch {
-        let (half_width, half_height) = (self.width_mm() / 2.0 + self.margin_mm, self.height_mm() / 2.0 + self.margin_mm);
+        let (half_width, half_height) =
+            (self.width_mm() / 2.0 + self.margin_mm, self.height_mm() / 2.0 + self.margin_mm);
         let (sx, sy) = self.place(MmPoint::new(p.x - 0.45, p.y - 0.65));
         let beyond = (sx.abs() - half_width).max(0.0).hypot((sy.abs() - half_height).max(0.0));
         let gain = 1.0 - 0.4 * (-(beyond / 0.8).powi(2)).exp() as f32;
@@ -189,16 +192,19 @@ impl Thing for LaidCard {
         }
         // A tent of samples two pixels wide: the lens's own blur.
         let n = self.samples;
+        let step = 2.0 * px / n as f64;
         let (mut cover, mut light) = (0.0_f32, [0.0_f32; 3]);
         for a in 0..n {
             let fa = (2 * a + 1) as f64 / n as f64 - 1.0;
             for b in 0..n {
                 let fb = (2 * b + 1) as f64 / n as f64 - 1.0;
                 let (x, y) = (x + fa * px, y + fb * px);
-                if x.abs() <= half_width && y.abs() <= half_height {
-                    let weight = ((1.0 - fa.abs()) * (1.0 - fb.abs())) as f32;
+                let inside = |room: f64| (room / step + 0.5).clamp(0.0, 1.0);
+                let paper = inside(half_width - x.abs()) * inside(half_height - y.abs());
+                if paper > 0.0 {
+                    let weight = (paper * (1.0 - fa.abs()) * (1.0 - fb.abs())) as f32;
                     cover += weight;
-                    let print = self.print(x, y);
+                    let print = self.print(x, y, step);
                     (0..3).for_each(|c| light[c] += weight * print[c]);
                 }
             }

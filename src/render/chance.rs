@@ -11,21 +11,27 @@ pub(super) fn at(a: i32, b: i32, salt: u32) -> f32 {
     h as i32 as f32 * (1.0 / 2_147_483_648.0)
 }
 
+/// The largest whole number not above x; unlike `f32::floor` it is no call on a plain x86-64.
+pub(super) fn whole(x: f32) -> i32 {
+    let k = x as i32;
+    k - i32::from(k as f32 > x)
+}
+
 /// A number in [−1, 1) that changes smoothly along x, one independent value for each whole x of each row.
 pub(super) fn along(x: f32, row: i32, salt: u32) -> f32 {
-    let k = x.floor();
-    let f = x - k;
+    let k = whole(x);
+    let f = x - k as f32;
     let s = f * f * (3.0 - 2.0 * f);
-    let (a, b) = (at(k as i32, row, salt), at(k as i32 + 1, row, salt));
+    let (a, b) = (at(k, row, salt), at(k.wrapping_add(1), row, salt));
     a + s * (b - a)
 }
 
 /// A number in [−1, 1) that changes smoothly over the plane, one independent value for each whole (x, y).
 pub(super) fn over(x: f32, y: f32, salt: u32) -> f32 {
-    let k = y.floor();
-    let f = y - k;
+    let k = whole(y);
+    let f = y - k as f32;
     let s = f * f * (3.0 - 2.0 * f);
-    let (a, b) = (along(x, k as i32, salt), along(x, k as i32 + 1, salt));
+    let (a, b) = (along(x, k, salt), along(x, k.wrapping_add(1), salt));
     a + s * (b - a)
 }
 
@@ -43,6 +49,11 @@ mod tests {
         assert!((variance - 1.0 / 3.0).abs() < 0.012, "variance {variance}");
         assert_eq!(at(3, 4, 5), at(3, 4, 5));
         assert_ne!(at(3, 4, 5), at(4, 3, 5));
+    }
+
+    #[test]
+    fn whole_numbers_are_below() {
+        assert_eq!([-2.0, -1.5, -0.1, 0.0, 0.9, 3.0].map(whole), [-2, -2, -1, 0, 0, 3]);
     }
 
     #[test]

@@ -9,25 +9,43 @@ pub(super) struct Loom {
     weave: Weave,
     thread_mm: f32,
     texture: f32,
-    /// Yarns from the first index on, colour and own lightness applied: side 0, side 1.
-    weft: [Vec<Linear>; 2],
-    warp: [Vec<Linear>; 2],
+    /// The yarns of the two sides: first all of the warp, then all of the weft.
+    yarns: [Vec<Yarn>; 2],
+    /// Index of the first yarn, and how many there are each way.
     first_yarn: i32,
+    count: i32,
+    /// How the lightness of a yarn changes along it: slowly with its thickness, and from fibre to fibre.
+    slub: Vec<f32>,
+    fibre: Vec<f32>,
     /// Printed colours with the ends of their bands, millimetres; the repeat is the last end.
     print: Vec<(f32, Linear)>,
-    salts: [u32; 2],
 }
+
+/// One yarn.
+#[derive(Clone, Copy)]
+struct Yarn {
+    /// Its colour and its own lightness.
+    colour: Linear,
+    /// Where its own stretch of unevenness begins.
+    lead: u32,
+}
+
+/// Length of the tables of unevenness; a power of two.
+const UNEVEN: usize = 4096;
+/// Entries of the tables of unevenness to a millimetre of yarn.
+const UNEVEN_PER_MM: f32 = 7.0;
 
 impl Loom {
     /// The cloth's yarns over −reach to +reach millimetres of cloth; the salts are the two sides' own chance.
     pub(super) fn new(cloth: &Cloth, reach_mm: f64, salts: [u32; 2]) -> Self {
         let first_yarn = -(reach_mm / cloth.thread_mm).ceil() as i32;
-        let yarns = |bands: &[Band], salt: u32| -> Vec<Linear> {
+        let yarns = |bands: &[Band], salt: u32| -> Vec<Yarn> {
             let colours = ends(bands);
             (first_yarn..-first_yarn)
                 .map(|k| {
                     let own = 1.0 + 0.05 * cloth.texture as f32 * chance::at(k, 0, salt);
-                    scaled(colour_at(&colours, (f64::from(k) + 0.5) * cloth.thread_mm), own)
+                    let colour = colour_at(&colours, ((f64::from(k) + 0.5) * cloth.thread_mm) as f32);
+                    Yarn { colour: scaled(colour, own), lead: chance::at(k, 1, salt).to_bits() }
                 })
                 .collect()
         };
@@ -35,20 +53,20 @@ impl Loom {
             weave: cloth.weave,
             thread_mm: cloth.thread_mm as f32,
             texture: cloth.texture as f32,
-            weft: salts.map(|salt| yarns(&cloth.weft, salt ^ 0x51)),
-            warp: salts.map(|salt| yarns(&cloth.warp, salt ^ 0xA7)),
+            yarns: salts.map(|salt| [yarns(&cloth.warp, salt ^ 0xA7), yarns(&cloth.weft, salt ^ 0x51)].concat()),
             first_yarn,
+            count: -2 * first_yarn,
+            slub: (0..UNEVEN).map(|k| 0.045 * chance::along(k as f32 / (9.0 * UNEVEN_PER_MM), 0, salts[0])).collect(),
+            fibre: (0..UNEVEN).map(|k| 0.09 * chance::at(k as i32, 1, salts[0])).collect(),
             print: ends(&cloth.weft),
-            salts,
         }
     }
 
     /// The light a place of the cloth sends back under even light: t along the warp, w along the weft, millimetres.
     pub(super) fn light(&self, side: usize, t_mm: f32, w_mm: f32) -> Linear {
         let (t, w) = (t_mm / self.thread_mm, w_mm / self.thread_mm);
-        let (i, j) = (t.floor(), w.floor());
-        let (ft, fw) = (t - i, w - j);
-        let (i, j) = (i as i32, j as i32);
+        let (i, j) = (chance::whole(t), chance::whole(w));
+        let (ft, fw) = (t - i as f32, w - j as f32);
         // Where in its float the place lies: `phase` counts the crossings of the float, `long` runs 0 to 1 along it.
         let (weft_on_top, long) = match self.weave {
             Weave::Twill => {
@@ -60,12 +78,14 @@ impl Loom {
                 (phase == 0, if phase == 0 { fw } else { ft })
             }
         };
-        let (yarn, across, run, yarns) =
-            if weft_on_top { (i, ft, w_mm, &self.weft[side]) } else { (j, fw, t_mm, &self.warp[side]) };
-        let index = (yarn - self.first_yarn).clamp(0, yarns.len() as i32 - 1) as usize;
+        // Which yarn is on top is as good as random from sample to sample: picked without a branch.
+        let top = usize::from(weft_on_top);
+        let (number, across, run) = ([j, i][top], [fw, ft][top], [t_mm, w_mm][top]);
+        let index = (number.saturating_sub(self.first_yarn)).clamp(0, self.count - 1) + [0, self.count][top];
+        let yarn = self.yarns[side][index as usize];
         let colour = match self.weave {
-            Weave::Printed => colour_at(&self.print, f64::from(t_mm)),
-            Weave::Plain | Weave::Twill => yarns[index],
+            Weave::Printed => colour_at(&self.print, t_mm),
+            Weave::Plain | Weave::Twill => yarn.colour,
         };
         if self.texture == 0.0 {
             return colour;
@@ -73,10 +93,9 @@ impl Loom {
         let (x, y) = (2.0 * across - 1.0, 2.0 * long - 1.0);
         // Mean of x² and of y² over a yarn is 1/3: the cloth keeps its colour on the whole.
         let round = 1.0 - 0.38 * (x * x - 1.0 / 3.0) - 0.22 * (y * y - 1.0 / 3.0) - 0.10 * x;
-        let salt = self.salts[side] ^ if weft_on_top { 0x1F } else { 0x2D };
-        let slub = 0.045 * chance::along(run * (1.0 / 9.0), yarn, salt);
-        let fibre = 0.09 * chance::at((run * 7.0).floor() as i32, yarn, salt ^ 0x77);
-        scaled(colour, 1.0 + self.texture * (round * (1.0 + slub + fibre) - 1.0))
+        let place = (chance::whole(run * UNEVEN_PER_MM) as u32).wrapping_add(yarn.lead) as usize % UNEVEN;
+        let uneven = 1.0 + self.slub[place] + self.fibre[place];
+        scaled(colour, 1.0 + self.texture * (round * uneven - 1.0))
     }
 }
 
@@ -93,9 +112,9 @@ fn ends(bands: &[Band]) -> Vec<(f32, Linear)> {
 }
 
 /// The colour of the band at a place, the bands repeating for ever.
-fn colour_at(ends: &[(f32, Linear)], place_mm: f64) -> Linear {
+fn colour_at(ends: &[(f32, Linear)], place_mm: f32) -> Linear {
     let last = ends[ends.len() - 1];
-    let place = place_mm.rem_euclid(f64::from(last.0)) as f32;
+    let place = place_mm - last.0 * chance::whole(place_mm / last.0) as f32;
     ends.iter().find(|(end, _)| place < *end).unwrap_or(&last).1
 }
 
@@ -150,9 +169,8 @@ mod tests {
         cloth.weft = vec![Band { width_mm: 1.0, colour: [255; 3] }];
         cloth.warp = vec![Band { width_mm: 1.0, colour: [0; 3] }];
         let loom = Loom::new(&cloth, 20.0, [1, 2]);
-        let row = |i: i32| -> Vec<bool> {
-            (0..8).map(|j| loom.light(0, i as f32 + 0.5, j as f32 + 0.5)[0] > 0.5).collect()
-        };
+        let row =
+            |i: i32| -> Vec<bool> { (0..8).map(|j| loom.light(0, i as f32 + 0.5, j as f32 + 0.5)[0] > 0.5).collect() };
         assert_eq!(row(0), [true, true, false, false, true, true, false, false]);
         assert_eq!(row(1)[..7], row(0)[1..]);
     }

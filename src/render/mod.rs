@@ -92,8 +92,8 @@ pub fn render(scene: &Scene) -> Result<Rendered, Problem> {
     let lines = Lines::new(&seam.offset, seam.repeat_factor, reach_mm * (1.0 + steepest_slope));
     let salts = [rng.next_u32(), rng.next_u32()];
     let narrowest = seam.repeat_factor[0].min(seam.repeat_factor[1]);
-    let woven_mm = (reach_mm * (1.0 + steepest_slope) + seam.offset.largest(reach_mm)) / narrowest
-        + seam.warp_shift_mm.abs();
+    let woven_mm =
+        (reach_mm * (1.0 + steepest_slope) + seam.offset.largest(reach_mm)) / narrowest + seam.warp_shift_mm.abs();
     let loom = Loom::new(&seam.cloth, woven_mm, salts);
     let crease = CreaseShade::new(seam.crease, rng.next_u32());
     let drape = Drape::new(seam.drape_mm, &mut rng);

@@ -130,14 +130,11 @@ impl Scene {
         let steepest = seam.offset.steepest() + 2.0 * (seam.repeat_factor[1] - seam.repeat_factor[0]).abs();
         let within = |x: f64, low: f64, high: f64| (low..=high).contains(&x);
         let all = |xs: &[f64], low: f64, high: f64| xs.iter().all(|&x| within(x, low, high));
-        let bands_fit = |bands: &[super::Band]| !bands.is_empty() && bands.iter().all(|b| within(b.width_mm, 0.01, 1e3));
+        let bands_fit =
+            |bands: &[super::Band]| !bands.is_empty() && bands.iter().all(|b| within(b.width_mm, 0.01, 1e3));
         let light = &camera.light;
-        let shadow = light.shadow.unwrap_or(super::ShadowEdge {
-            distance: 0.0,
-            towards_rad: 0.0,
-            depth: 0.0,
-            softness_px: 1.0,
-        });
+        let shadow =
+            light.shadow.unwrap_or(super::ShadowEdge { distance: 0.0, towards_rad: 0.0, depth: 0.0, softness_px: 1.0 });
         let places = seam.pins.iter().flat_map(|p| [p.at_mm, p.turn_rad]);
         let places = places.chain(seam.cards.iter().flat_map(|c| [c.u_mm, c.v_mm, c.turn_rad]));
         let edges = [seam.edges.waist_mm, seam.edges.hem_mm, seam.edges.side_mm[0], seam.edges.side_mm[1]];
@@ -147,7 +144,11 @@ impl Scene {
             (camera.width_px.max(camera.height_px) < 65_536, "picture", "sides below 65 536 px, the most a JPEG holds"),
             (within(camera.mm_per_px, 0.005, 5.0), "camera's scale", "0.005 to 5 mm to a pixel"),
             (within(reach_mm, 0.0, 4000.0), "field of view", "at most 4 m of cloth"),
-            (within(camera.focal_px, 0.3 * f64::from(camera.width_px), 1e6), "focal length", "0.3 picture widths or more"),
+            (
+                within(camera.focal_px, 0.3 * f64::from(camera.width_px), 1e6),
+                "focal length",
+                "0.3 picture widths or more",
+            ),
             (within(camera.tilt_rad, 0.0, 1.05), "camera's tilt", "0 to 60 degrees"),
             (all(&[camera.tilt_towards_rad, camera.motion_rad], -1e3, 1e3), "camera's direction", "finite angles"),
             (within(camera.barrel, -0.2, 0.2), "lens distortion", "-0.2 to 0.2 at the corner"),
@@ -158,26 +159,51 @@ impl Scene {
             (within(light.exposure, 0.0, 100.0) && all(&light.tint, 0.0, 10.0), "exposure", "gains of 0 to 100"),
             (all(&[light.unevenness, shadow.depth], 0.0, 0.9), "light", "0 to 0.9 of it taken away"),
             (all(&[light.darker_towards_rad, shadow.towards_rad], -1e3, 1e3), "light's direction", "finite angles"),
-            (within(shadow.distance, -10.0, 10.0) && within(shadow.softness_px, 0.01, 1e4), "shadow", "an edge near the picture"),
+            (
+                within(shadow.distance, -10.0, 10.0) && within(shadow.softness_px, 0.01, 1e4),
+                "shadow",
+                "an edge near the picture",
+            ),
             (within(seam.cloth.thread_mm, 0.05, 5.0), "thread spacing", "0.05 to 5 mm"),
             (within(seam.cloth.texture, 0.0, 2.0), "texture", "0 to 2"),
-            (bands_fit(&seam.cloth.weft) && bands_fit(&seam.cloth.warp), "cloth's bands", "one or more, 0.01 to 1000 mm wide"),
+            (
+                bands_fit(&seam.cloth.weft) && bands_fit(&seam.cloth.warp),
+                "cloth's bands",
+                "one or more, 0.01 to 1000 mm wide",
+            ),
             (all(&seam.repeat_factor, 0.5, 2.0), "repeat factor", "0.5 to 2"),
             (all(&seam.slope, -1.0, 1.0), "slope of the lines", "-1 to 1"),
-            (within(seam.aside_mm, -1e3, 1e3) && within(seam.lean_rad, -1.0, 1.0), "seam's place", "a seam that crosses the picture"),
+            (
+                within(seam.aside_mm, -1e3, 1e3) && within(seam.lean_rad, -1.0, 1.0),
+                "seam's place",
+                "a seam that crosses the picture",
+            ),
             (within(seam.bow_mm, -20.0, 20.0), "seam's bow", "-20 to 20 mm at 100 mm"),
             (within(seam.gap_mm(), 0.0, 60.0), "gap", "0 to 60 mm"),
-            (within(seam.crease.depth, 0.0, 1.0) && within(seam.crease.width_mm, 0.02, 3.0), "crease", "depth 0 to 1, width 0.02 to 3 mm"),
+            (
+                within(seam.crease.depth, 0.0, 1.0) && within(seam.crease.width_mm, 0.02, 3.0),
+                "crease",
+                "depth 0 to 1, width 0.02 to 3 mm",
+            ),
             (within(seam.drape_mm, 0.0, 10.0), "drape", "0 to 10 mm"),
-            (within(seam.offset.at(0.0), -500.0, 500.0) && within(seam.offset.largest(0.0), 0.0, 500.0), "offset", "-500 to 500 mm"),
+            (
+                within(seam.offset.at(0.0), -500.0, 500.0) && within(seam.offset.largest(0.0), 0.0, 500.0),
+                "offset",
+                "-500 to 500 mm",
+            ),
             (all(&places, -1e4, 1e4), "place of a pin, a card or an edge", "finite lengths and angles"),
-            (within(steepest, 0.0, 1.8), "change of the offset", "less than 1.8 mm in a millimetre, or the cloth would fold over"),
+            (
+                within(steepest, 0.0, 1.8),
+                "change of the offset",
+                "less than 1.8 mm in a millimetre, or the cloth would fold over",
+            ),
         ];
         match facts.iter().find(|(holds, _, _)| !holds) {
             None => Ok(()),
-            Some((_, what, possible)) => {
-                Err(Problem::usage(format!("this scene cannot be rendered: its {what} is out of range"), format!("possible: {possible}")))
-            }
+            Some((_, what, possible)) => Err(Problem::usage(
+                format!("this scene cannot be rendered: its {what} is out of range"),
+                format!("possible: {possible}"),
+            )),
         }
     }
 }

@@ -39,9 +39,10 @@ const LENS_BLUR_PX: f32 = 0.5;
 impl Sheet {
     /// The surface as the lens draws it.
     ///
-    /// Each pixel is sampled on a regular grid fine enough for the threads, and the lens's blur is applied on that
-    /// grid, before the sensor's pixels sample it: threads finer than a pixel turn to an even tone, as they do in a
-    /// real picture.
+    /// Each pixel is sampled on a grid fine enough for the threads, and the lens's blur is applied on that grid, before
+    /// the sensor's pixels sample it: threads finer than a pixel turn to an even tone, as they do in a real picture.
+    /// The samples are scattered evenly within their cells: on a strict grid, an edge along a row of pixels would
+    /// snap to the grid.
     pub(super) fn expose(
         surface: &Surface,
         course: &Course,
@@ -55,23 +56,31 @@ impl Sheet {
         let n = ((2.0 * camera.mm_per_px / thread_mm).ceil() as usize).clamp(2, 4);
         let reach = (3.0 * LENS_BLUR_PX * n as f32).ceil() as usize;
         let mut sheet = Self { width, height, light: vec![0.0; width * height * 3] };
-        let mut lattice = vec![[0.0_f32; 4]; width + 3];
+        let lattice_row = |k: usize| -> Vec<[f32; 4]> {
+            let y = k as f64 - 1.5;
+            let nodes = (0..width + 3).map(|i| PxPoint::new(i as f64 - 1.5, y));
+            nodes.map(|p| Self::node(projection, course, drape, p, salt)).collect()
+        };
+        let (mut above, mut below) = (lattice_row(0), lattice_row(1));
         let mut fine = vec![[0.0_f32; 3]; (width + 2) * n];
         let mut row = vec![0.0_f32; width * 3];
         let kernel = Kernel::new(n, reach);
+        let part = 1.0 / n as f32;
         for k in 0..(height + 2) * n {
             // One pixel of margin all round feeds the blur.
-            let y = (k as f64 + 0.5) / n as f64 - 1.5;
-            for (i, node) in lattice.iter_mut().enumerate() {
-                *node = Self::node(projection, course, drape, PxPoint::new(i as f64 - 1.5, y), salt);
+            if k % n == 0 && k > 0 {
+                above = std::mem::replace(&mut below, lattice_row(k / n + 1));
             }
-            for (i, pair) in lattice.windows(2).enumerate() {
-                if i * n >= fine.len() {
-                    break;
-                }
-                for (j, sample) in fine[i * n..(i + 1) * n].iter_mut().enumerate() {
-                    let f = (j as f32 + 0.5) / n as f32;
-                    let [u, v, displaced, shade] = [0, 1, 2, 3].map(|c| pair[0][c] + f * (pair[1][c] - pair[0][c]));
+            for (i, cell) in fine.chunks_exact_mut(n).enumerate() {
+                let (top, bottom) = ([above[i], above[i + 1]], [below[i], below[i + 1]]);
+                for (j, sample) in cell.iter_mut().enumerate() {
+                    let (fx, fy) = scatter(i * n + j, k);
+                    let (fx, fy) = ((j as f32 + fx) * part, ((k % n) as f32 + fy) * part);
+                    let [u, v, displaced, shade] = [0, 1, 2, 3].map(|c| {
+                        let a = top[0][c] + fx * (top[1][c] - top[0][c]);
+                        let b = bottom[0][c] + fx * (bottom[1][c] - bottom[0][c]);
+                        a + fy * (b - a)
+                    });
                     *sample = surface.light(u, v, displaced, shade);
                 }
             }
@@ -118,6 +127,18 @@ impl Sheet {
     }
 }
 
+/// Place of a sample within its cell, 0 to 1 right and down: neighbours along a row or a column are spread evenly over
+/// the cell (multiples of the golden ratio's fraction).
+fn scatter(column: usize, row: usize) -> (f32, f32) {
+    const GOLDEN: u32 = 0x9E37_79B9;
+    const GOLDEN_CUBED: u32 = 0x3C6E_F372;
+    let place = |a: usize, b: usize| {
+        let x = (a as u32).wrapping_mul(GOLDEN).wrapping_add((b as u32).wrapping_mul(GOLDEN_CUBED));
+        (x >> 8) as f32 * (1.0 / 16_777_216.0)
+    };
+    (place(row, column), place(column, row))
+}
+
 /// The lens's blur from the fine grid to the pixels, the same across and down.
 struct Kernel {
     n: usize,
@@ -156,13 +177,15 @@ impl Kernel {
         let last = (height + 2) * self.n - 1;
         let spread = self.reach / self.n + 2;
         let middle = fine_row / self.n;
-        (middle.saturating_sub(spread)..=middle + spread).filter(move |y| (1..=height).contains(y)).filter_map(move |y| {
-            let first = (y * self.n) as isize - self.reach as isize;
-            let index = |k: usize| (first + k as isize).clamp(0, last as isize) as usize;
-            let weight: f32 =
-                self.weights.iter().enumerate().filter(|(k, _)| index(*k) == fine_row).map(|(_, w)| w).sum();
-            (weight > 0.0).then_some((y - 1, weight))
-        })
+        (middle.saturating_sub(spread)..=middle + spread).filter(move |y| (1..=height).contains(y)).filter_map(
+            move |y| {
+                let first = (y * self.n) as isize - self.reach as isize;
+                let index = |k: usize| (first + k as isize).clamp(0, last as isize) as usize;
+                let weight: f32 =
+                    self.weights.iter().enumerate().filter(|(k, _)| index(*k) == fine_row).map(|(_, w)| w).sum();
+                (weight > 0.0).then_some((y - 1, weight))
+            },
+        )
     }
 }
 

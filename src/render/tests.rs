@@ -42,16 +42,21 @@ fn seen_offsets(scene: &SeamScene, camera: &Camera, v_mm: f64, half_length_mm: f
     let rendered = photograph(scene.clone(), camera.clone());
     let course = Course::new(scene.runs, scene.aside_mm, scene.lean_rad, scene.bow_mm);
     let projection = camera.projection();
-    let side = |v: f64| {
-        let walk = |u: f64| projection.to_px(course.at(u, v));
-        edges(&rendered.photo, walk, -half_length_mm, half_length_mm, 0.25 * camera.mm_per_px)
+    // Edges of a side carried to the seam: the mean over 24 walks, a pixel apart.
+    let side = |side: usize| -> Vec<f64> {
+        let walks = (0..24).map(|k| {
+            let v = [-1.0, 1.0][side] * (v_mm + f64::from(k) * camera.mm_per_px);
+            let walk = |u: f64| projection.to_px(course.at(u + scene.slope[side] * v, v));
+            edges(&rendered.photo, walk, -half_length_mm, half_length_mm, 0.25 * camera.mm_per_px)
+        });
+        let walks: Vec<Vec<f64>> = walks.collect();
+        (0..walks[0].len()).map(|e| walks.iter().map(|walk| walk[e]).sum::<f64>() / 24.0).collect()
     };
-    let (first, second) = (side(-v_mm), side(v_mm));
+    let (first, second) = (side(0), side(1));
     let mut seen = Vec::new();
     for a in first {
-        let a = a + scene.slope[0] * v_mm;
-        let partner = second.iter().map(|b| b - scene.slope[1] * v_mm).min_by(|b, c| (b - a).abs().total_cmp(&(c - a).abs()));
-        if let Some(b) = partner.filter(|b| (b - a).abs() < 12.0) {
+        let partner = second.iter().min_by(|b, c| (*b - a).abs().total_cmp(&(*c - a).abs()));
+        if let Some(b) = partner.filter(|b| (*b - a).abs() < 12.0) {
             seen.push(((a + b) / 2.0, b - a));
         }
     }
@@ -59,7 +64,7 @@ fn seen_offsets(scene: &SeamScene, camera: &Camera, v_mm: f64, half_length_mm: f
 }
 
 fn camera() -> Camera {
-    Camera::new(300, 400, 0.3).noiseless()
+    Camera { defocus_px: 0.8, ..Camera::new(300, 400, 0.3).noiseless() }
 }
 
 #[test]
@@ -184,8 +189,10 @@ fn the_scale_card_can_be_read() {
     let photo = photograph(seam, Camera { tilt_rad: 0.25, ..Camera::new(480, 400, 0.22) }).photo;
     let grey = image::DynamicImage::ImageRgb8(photo).into_luma8();
     let size = (grey.width() as usize, grey.height() as usize);
-    let mut prepared = rqrr::PreparedImage::prepare_from_greyscale(size.0, size.1, |x, y| grey.get_pixel(x as u32, y as u32).0[0]);
-    let texts: Vec<String> = prepared.detect_grids().iter().filter_map(|g| g.decode().ok()).map(|(_, text)| text).collect();
+    let mut prepared =
+        rqrr::PreparedImage::prepare_from_greyscale(size.0, size.1, |x, y| grey.get_pixel(x as u32, y as u32).0[0]);
+    let texts: Vec<String> =
+        prepared.detect_grids().iter().filter_map(|g| g.decode().ok()).map(|(_, text)| text).collect();
     assert_eq!(texts, ["seamstep:32.5"]);
 }
 
@@ -215,7 +222,8 @@ fn the_same_seed_gives_the_same_bytes() {
 
 #[test]
 fn the_garment_ends_at_its_hem() {
-    let seam = SeamScene { edges: Edges { hem_mm: Some(20.0), ..Edges::default() }, ..SeamScene::new(Cloth::fine_stripe()) };
+    let seam =
+        SeamScene { edges: Edges { hem_mm: Some(20.0), ..Edges::default() }, ..SeamScene::new(Cloth::fine_stripe()) };
     let photo = photograph(seam, camera()).photo;
     let warmth = |y: u32| {
         let row: Vec<_> = (0..photo.width()).map(|x| photo.get_pixel(x, y).0).collect();

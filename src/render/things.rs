@@ -3,7 +3,7 @@
 use super::chance;
 use super::colour::{Linear, Srgb, linear, scaled};
 use super::seam::Course;
-use super::sheet::{Touch, Thing};
+use super::sheet::{Thing, Touch};
 use crate::units::MmPoint;
 
 /// A straight steel pin with a glass head, across the seam: it lies on the first centimetres, dives under the cloth
@@ -117,7 +117,8 @@ impl Thing for LaidPin {
         let head_shade = 0.5 * (-(head_along.hypot(head_aside) / 1.9).powi(4)).exp();
         // Where the pin dives, the cloth bulges over it.
         let run = along - self.seam_at - (UNDER_MM.start + UNDER_MM.end) / 2.0;
-        let bulge = (-(run / 2.2).powi(4)).exp() * (0.13 * (-((aside + 0.5) / 0.5).powi(2)).exp() - 0.16 * (-((aside - 0.6) / 0.5).powi(2)).exp());
+        let bulge = (-(run / 2.2).powi(4)).exp()
+            * (0.13 * (-((aside + 0.5) / 0.5).powi(2)).exp() - 0.16 * (-((aside - 0.6) / 0.5).powi(2)).exp());
         let gain = (1.0 - shaft_shade) * (1.0 - head_shade) * (1.0 + bulge);
 
         let radius = along.hypot(aside);
@@ -132,7 +133,8 @@ impl Thing for LaidPin {
             let light = scaled(self.head, 0.25 + 0.85 * facing).map(|c| c + glint);
             return Touch { gain, cover: head, light };
         }
-        let cover = covered(aside, SHAFT_HALF_MM * ((self.axis.length - along) / 5.0).clamp(0.25, 1.0), px_mm) * lifted(along);
+        let cover =
+            covered(aside, SHAFT_HALF_MM * ((self.axis.length - along) / 5.0).clamp(0.25, 1.0), px_mm) * lifted(along);
         let x = (aside / SHAFT_HALF_MM).clamp(-1.0, 1.0);
         let steel = 0.16 + 0.55 * (-((x + 0.25) / 0.35).powi(2)).exp() + 0.04 * chance::along(along * 0.4, 3, 0x9E1);
         Touch { gain, cover, light: [steel * 0.98, steel, steel * 1.03] }
