@@ -1,6 +1,7 @@
 //! Chance that belongs to a place: the same index and salt always give the same number, whatever is asked before it.
 
 /// A number in [−1, 1) that belongs to the pair of indices and the salt.
+#[inline]
 pub(super) fn at(a: i32, b: i32, salt: u32) -> f32 {
     let mut h = salt ^ (a as u32).wrapping_mul(0x9E37_79B1) ^ (b as u32).wrapping_mul(0x85EB_CA77).rotate_left(13);
     h ^= h >> 16;
@@ -12,12 +13,14 @@ pub(super) fn at(a: i32, b: i32, salt: u32) -> f32 {
 }
 
 /// The largest whole number not above x; unlike `f32::floor` it is no call on a plain x86-64.
+#[inline]
 pub(super) fn whole(x: f32) -> i32 {
     let k = x as i32;
     k - i32::from(k as f32 > x)
 }
 
 /// A number in [−1, 1) that changes smoothly along x, one independent value for each whole x of each row.
+#[inline]
 pub(super) fn along(x: f32, row: i32, salt: u32) -> f32 {
     let k = whole(x);
     let f = x - k as f32;

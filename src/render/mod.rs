@@ -80,7 +80,7 @@ const MARGIN_MM: f64 = 30.0;
 ///
 /// # Errors
 /// [`Problem::Usage`] where a figure of the scene cannot be (a picture without pixels, an offset that folds the cloth
-/// over itself, a camera that sees the horizon, a card's text too long for a symbol).
+/// over itself, a camera that sees the horizon, a seam outside the picture, a card's text too long for a symbol).
 pub fn render(scene: &Scene) -> Result<Rendered, Problem> {
     scene.check()?;
     let (seam, camera) = (&scene.seam, &scene.camera);
@@ -112,7 +112,7 @@ pub fn render(scene: &Scene) -> Result<Rendered, Problem> {
     cards.iter().for_each(|card| sheet.lay(card, projection));
     seam.pins.iter().for_each(|pin| sheet.lay(&LaidPin::new(pin, &course), projection));
 
-    let truth = Truth::of(scene, &course, &lines, &cards, reach_mm);
+    let truth = Truth::of(scene, &course, &lines, &cards, reach_mm)?;
     let (photo, jpeg) = develop::develop(sheet, camera, &mut rng)?;
     Ok(Rendered { photo, jpeg, truth })
 }

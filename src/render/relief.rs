@@ -41,9 +41,10 @@ impl CreaseShade {
     }
 
     /// The gain of the light at a distance from the fold (millimetres, not negative) on a side, at u.
+    #[inline]
     pub(super) fn gain(&self, side: usize, distance_mm: f32, u_mm: f32) -> f32 {
         let table = &self.tables[side];
-        let Some(shade) = table.get((distance_mm / STEP_MM) as usize) else { return 1.0 };
+        let Some(shade) = table.get((distance_mm * (1.0 / STEP_MM)) as usize) else { return 1.0 };
         // The sewing gathers the cloth a little, unevenly.
         let gather = 1.0 + 0.28 * chance::along(u_mm * 0.35, side as i32, self.salt);
         (1.0 + shade * gather).max(0.02)

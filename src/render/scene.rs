@@ -115,8 +115,8 @@ impl SeamScene {
     }
 }
 
-/// Largest picture, pixels: half as much again as the largest phone pictures.
-const LARGEST_PICTURE_PX: u64 = 72_000_000;
+/// Largest picture, pixels: its linear light and one copy take 600 MB.
+const LARGEST_PICTURE_PX: u64 = 25_000_000;
 
 impl Scene {
     /// Whether the scene can exist.
@@ -140,7 +140,7 @@ impl Scene {
         let edges = [seam.edges.waist_mm, seam.edges.hem_mm, seam.edges.side_mm[0], seam.edges.side_mm[1]];
         let places: Vec<f64> = places.chain(edges.into_iter().flatten()).chain([seam.warp_shift_mm]).collect();
         let facts = [
-            (pixels > 0 && pixels <= LARGEST_PICTURE_PX, "picture", "1 to 72 million pixels"),
+            (pixels > 0 && pixels <= LARGEST_PICTURE_PX, "picture", "1 to 25 million pixels"),
             (camera.width_px.max(camera.height_px) < 65_536, "picture", "sides below 65 536 px, the most a JPEG holds"),
             (within(camera.mm_per_px, 0.005, 5.0), "camera's scale", "0.005 to 5 mm to a pixel"),
             (within(reach_mm, 0.0, 4000.0), "field of view", "at most 4 m of cloth"),
@@ -178,7 +178,11 @@ impl Scene {
                 "seam's place",
                 "a seam that crosses the picture",
             ),
-            (within(seam.bow_mm, -20.0, 20.0), "seam's bow", "-20 to 20 mm at 100 mm"),
+            (
+                within(seam.bow_mm.abs() * reach_mm, 0.0, 4000.0),
+                "seam's bow",
+                "a gentle curve: -10 to 10 mm at 100 mm in a picture of 400 mm",
+            ),
             (within(seam.gap_mm(), 0.0, 60.0), "gap", "0 to 60 mm"),
             (
                 within(seam.crease.depth, 0.0, 1.0) && within(seam.crease.width_mm, 0.02, 3.0),

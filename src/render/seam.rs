@@ -88,8 +88,8 @@ pub(super) struct Lines {
     profile: OffsetProfile,
     /// What the sides' repeats add to the offset, millimetres to a millimetre of seam.
     repeat_drift: f64,
-    /// Mean of the sides' repeat factors.
-    mean_factor: f64,
+    /// One over the mean of the sides' repeat factors.
+    narrowing: f32,
     first_mm: f64,
     tables: [Vec<f32>; 2],
 }
@@ -103,7 +103,7 @@ impl Lines {
         let mut lines = Self {
             profile: profile.clone(),
             repeat_drift,
-            mean_factor,
+            narrowing: (1.0 / mean_factor) as f32,
             first_mm: -reach_mm,
             tables: [Vec::new(), Vec::new()],
         };
@@ -135,12 +135,13 @@ impl Lines {
     }
 
     /// Coordinate on the cloth, before it was cut, of what stands at u on a side (0 first, 1 second), millimetres.
+    #[inline]
     pub(super) fn cloth_coordinate(&self, side: usize, u_mm: f32) -> f32 {
         let table = &self.tables[side];
         let x = ((u_mm - self.first_mm as f32) * (1.0 / STEP_MM as f32)).clamp(0.0, (table.len() - 2) as f32);
         let k = x as usize;
         let f = x - k as f32;
-        (u_mm + table[k] + f * (table[k + 1] - table[k])) / self.mean_factor as f32
+        (u_mm + table[k] + f * (table[k + 1] - table[k])) * self.narrowing
     }
 }
 

@@ -45,6 +45,7 @@ impl<'a> Surface<'a> {
     }
 
     /// The light from (u, v), with the drape's displacement and shade there.
+    #[inline]
     pub(super) fn light(&self, u: f32, v: f32, displaced: f32, shade: f32) -> Linear {
         let side = usize::from(v >= 0.0);
         let inside = self.inside_mm(u, v);

@@ -248,3 +248,36 @@ fn what_cannot_be_is_refused_with_a_reason() {
     let fold = |s: &mut Scene| s.seam.offset.steps.push(Step { at_mm: 0.0, amount_mm: 9.0, over_mm: 1.0 });
     assert!(refused(fold).contains("change of the offset"));
 }
+
+#[test]
+fn random_scenes_have_finite_truth_and_whole_pictures() {
+    let mut rng = ChaCha8Rng::seed_from_u64(77);
+    let mut draw = |low: f64, high: f64| low + (high - low) * f64::from(rng.next_u32()) / f64::from(u32::MAX);
+    let mut whole = 0;
+    for seed in 0..60 {
+        let mut scene = crowded(seed);
+        let (seam, camera) = (&mut scene.seam, &mut scene.camera);
+        (camera.width_px, camera.height_px) = (draw(1.0, 70.0) as u32, draw(1.0, 70.0) as u32);
+        camera.focal_px = 1.5 * f64::from(camera.width_px.max(camera.height_px));
+        (camera.mm_per_px, camera.tilt_rad, camera.tilt_towards_rad) =
+            (draw(0.02, 4.0), draw(0.0, 0.7), draw(0.0, 6.3));
+        (camera.barrel, camera.defocus_px, camera.motion_px) = (draw(-0.1, 0.1), draw(0.0, 30.0), draw(0.0, 30.0));
+        (seam.lean_rad, seam.aside_mm) = (draw(-1.0, 1.0), draw(-100.0, 100.0));
+        seam.bow_mm = draw(-8.0, 8.0);
+        seam.slope = [draw(-1.0, 1.0), draw(-1.0, 1.0)];
+        seam.offset = OffsetProfile::constant(draw(-300.0, 300.0));
+        let Rendered { photo, truth, .. } = match render(&scene) {
+            Ok(rendered) => rendered,
+            Err(problem) => {
+                assert!(problem.to_string().contains("outside the picture"), "{problem}");
+                continue;
+            }
+        };
+        whole += 1;
+        assert_eq!(photo.dimensions(), (scene.camera.width_px, scene.camera.height_px));
+        assert!((truth.mean_offset_mm - scene.seam.offset.constant_mm).abs() < 1e-9);
+        assert!(truth.mm_per_px.is_finite() && truth.length_mm >= 0.0);
+        assert!(truth.readings.iter().all(|r| (r.at_px.x + r.at_px.y + r.offset_mm).is_finite()));
+    }
+    assert!(whole >= 20, "only {whole} scenes were in the picture");
+}

@@ -94,7 +94,7 @@ impl Thing for LaidPin {
         let a = &self.axis;
         [(-4.0, -4.0), (-4.0, 4.0), (a.length + 3.0, -4.0), (a.length + 3.0, 4.0)]
             .map(|(along, aside)| {
-                let (along, aside) = (f64::from(along), f64::from(aside));
+                let along = f64::from(along);
                 MmPoint::new(
                     a.start.x + along * a.direction.x - aside * a.direction.y,
                     a.start.y + along * a.direction.y + aside * a.direction.x,

@@ -5,6 +5,7 @@ use super::card::LaidCard;
 use super::scene::Scene;
 use super::seam::{Course, Lines};
 use crate::conventions::Runs;
+use crate::problem::Problem;
 use crate::units::PxPoint;
 
 /// The truth of a rendered photograph. Offsets are those of [`crate::conventions`], not wrapped into one repeat.
@@ -53,10 +54,24 @@ const SEARCH_MM: f64 = 0.25;
 
 impl Truth {
     /// The truth of a scene; `reach_mm` is beyond the picture on either side of the seam's anchor.
-    pub(super) fn of(scene: &Scene, course: &Course, lines: &Lines, cards: &[LaidCard], reach_mm: f64) -> Self {
+    ///
+    /// # Errors
+    /// [`Problem::Usage`] where none of the seam is in the picture.
+    pub(super) fn of(
+        scene: &Scene,
+        course: &Course,
+        lines: &Lines,
+        cards: &[LaidCard],
+        reach_mm: f64,
+    ) -> Result<Self, Problem> {
         let (seam, projection) = (&scene.seam, scene.camera.projection());
         let px = |u: f64| projection.to_px(course.at(u, 0.0));
-        let (from, to) = visible(scene, course, projection, reach_mm).unwrap_or((0.0, 0.0));
+        let (from, to) = visible(scene, course, projection, reach_mm).ok_or_else(|| {
+            Problem::usage(
+                "this scene cannot be rendered: its seam lies outside the picture",
+                "move the seam into the picture; for cloth without a seam, leave it there matched and without a crease",
+            )
+        })?;
         let length_mm = to - from;
         let spread = |step_mm: f64| {
             let count = ((length_mm / step_mm).round() as usize).max(1);
@@ -67,7 +82,7 @@ impl Truth {
         // The trapezoidal rule: the two ends count half.
         let inner: f64 = offsets.iter().sum::<f64>() - (offsets[0] + offsets[count - 1]) / 2.0;
         let middle = (from + to) / 2.0;
-        Self {
+        Ok(Self {
             runs: seam.runs,
             mm_per_px: projection.mm_per_px(px(middle)).unwrap_or(scene.camera.mm_per_px),
             repeat_mm: seam.cloth.repeat_mm().map(|repeat| seam.repeat_factor.map(|f| f * repeat)),
@@ -82,7 +97,7 @@ impl Truth {
             gap_mm: seam.zip.map(|zip| zip.gap_mm),
             hundred_mm_px: hundred(course, middle, length_mm).map(|ends| ends.map(px)),
             cards_px: cards.iter().map(|card| card.corners().map(|p| projection.to_px(p))).collect(),
-        }
+        })
     }
 }
 
