@@ -25,3 +25,5 @@ pub mod verdict;
 pub mod remedy;
 
 pub mod finding;
+
+pub mod report;
