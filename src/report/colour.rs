@@ -25,9 +25,8 @@ impl Lab {
         let x = (0.4124 * r + 0.3576 * g + 0.1805 * b) / 0.9505;
         let y = 0.2126 * r + 0.7152 * g + 0.0722 * b;
         let z = (0.0193 * r + 0.1192 * g + 0.9505 * b) / 1.0890;
-        let [fx, fy, fz] = [x, y, z].map(|t| {
-            if t > 216.0 / 24389.0 { t.cbrt() } else { (24389.0 / 27.0 * t + 16.0) / 116.0 }
-        });
+        let [fx, fy, fz] =
+            [x, y, z].map(|t| if t > 216.0 / 24389.0 { t.cbrt() } else { (24389.0 / 27.0 * t + 16.0) / 116.0 });
         Lab { lightness: 116.0 * fy - 16.0, a: 500.0 * (fx - fy), b: 200.0 * (fy - fz) }
     }
 
@@ -102,7 +101,13 @@ mod tests {
             let v: Vec<f64> = row.split(',').map(|field| field.trim().parse().unwrap()).collect();
             let one = Lab { lightness: v[1], a: v[2], b: v[3] };
             let two = Lab { lightness: v[4], a: v[5], b: v[6] };
-            assert!((one.difference(two) - v[7]).abs() < 1e-4, "pair {}: {} is not {}", v[0], one.difference(two), v[7]);
+            assert!(
+                (one.difference(two) - v[7]).abs() < 1e-4,
+                "pair {}: {} is not {}",
+                v[0],
+                one.difference(two),
+                v[7]
+            );
             assert!((two.difference(one) - v[7]).abs() < 1e-4, "pair {} reversed", v[0]);
             seen += 1;
         }

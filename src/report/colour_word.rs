@@ -28,10 +28,7 @@ pub fn colour_word(rgb: [u8; 3]) -> &'static str {
     let distance = |anchors: &[[u8; 3]]| {
         anchors.iter().map(|anchor| colour.difference(Lab::from_srgb(*anchor))).fold(f64::INFINITY, f64::min)
     };
-    ANCHORS
-        .iter()
-        .min_by(|one, two| distance(one.1).total_cmp(&distance(two.1)))
-        .map_or("unnamed", |(word, _)| word)
+    ANCHORS.iter().min_by(|one, two| distance(one.1).total_cmp(&distance(two.1))).map_or("unnamed", |(word, _)| word)
 }
 
 /// `#rrggbb`.

@@ -228,7 +228,8 @@ mod tests {
             let value = finding(&recipe.finding());
             for (at, contract, beyond) in FIELDS {
                 let mut known: Vec<&str> = contract.split_whitespace().chain(beyond.split_whitespace()).collect();
-                let object = value.pointer(at).and_then(Value::as_object).unwrap_or_else(|| panic!("no object at {at}"));
+                let object =
+                    value.pointer(at).and_then(Value::as_object).unwrap_or_else(|| panic!("no object at {at}"));
                 let mut found: Vec<&str> = object.keys().map(String::as_str).collect();
                 known.sort_unstable();
                 found.sort_unstable();

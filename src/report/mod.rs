@@ -19,6 +19,10 @@ pub mod json;
 
 pub mod text;
 
+pub mod picture;
+
+pub mod chart;
+
 mod save;
 
 #[cfg(test)]

@@ -128,7 +128,7 @@ pub fn cost(finding: &Finding) -> String {
         parts.push(format!("{} mm left at the worst place", digits::plain(left, 1)));
     }
     if let Some(metres) = remedy.visible_from_m.filter(|_| metric) {
-        parts.push(format!("seen from {} m as it is", digits::plain(metres, 1)));
+        parts.push(format!("as it is, the jump is seen from {} m away", digits::plain(metres, 1)));
     }
     let mut text = parts.join("; ");
     if !text.is_empty() {

@@ -123,7 +123,8 @@ impl Recipe {
         // Without a scale every length of the offset is told in repeats of the cloth.
         let unit = if metric { 1.0 } else { self.repeat_mm };
         let expanded = 0.21 / if metric { 1.0 } else { 15.0 };
-        let told = |along_mm: f64| if metric { self.offset_mm(along_mm) } else { self.offset_mm(along_mm * 0.16) / 15.0 };
+        let told =
+            |along_mm: f64| if metric { self.offset_mm(along_mm) } else { self.offset_mm(along_mm * 0.16) / 15.0 };
         let judge = |offset: f64| match offset.abs() {
             _ if !metric => Judgement::Unsure,
             size if size + expanded <= self.tolerance_mm => Judgement::Matched,
@@ -196,7 +197,8 @@ impl Recipe {
                 tolerance_mm: self.tolerance_mm,
                 tolerance_source: ToleranceSource::CommonPractice,
                 reason: "the reading furthest from zero decides, its uncertainty included".into(),
-                cure: (result == Judgement::Unsure).then(|| "photograph again from closer, with the card in the frame".into()),
+                cure: (result == Judgement::Unsure)
+                    .then(|| "photograph again from closer, with the card in the frame".into()),
                 stretches,
                 lines: states,
             },

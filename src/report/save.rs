@@ -82,9 +82,9 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
         // The umask still applies; without this the file would be readable by its owner alone.
         builder.permissions(std::fs::Permissions::from_mode(0o666));
     }
-    let mut file = builder
-        .tempfile_in(folder)
-        .map_err(|error| trouble("no file can be made in its folder", &error, "check that the folder exists and is yours to write in"))?;
+    let mut file = builder.tempfile_in(folder).map_err(|error| {
+        trouble("no file can be made in its folder", &error, "check that the folder exists and is yours to write in")
+    })?;
     file.write_all(bytes)
         .and_then(|()| file.as_file().sync_all())
         .map_err(|error| trouble("the bytes did not fit", &error, "free some space and run again"))?;

@@ -1,12 +1,15 @@
 //! Breaking a sentence into lines that fit, whatever "fit" means: characters in text, pixels in a picture.
 
-/// `text` in lines for which `fits` is true; a single word that does not fit is cut.
+/// Words that stay on the line of the number before them.
+const UNITS: [&str; 5] = ["mm", "m", "%", "min", "±"];
+
+/// `text` in lines for which `fits` is true; a number keeps its unit, and a single word that does not fit is cut.
 ///
 /// A line has at least one character, so a `fits` that is never true still ends.
 pub fn wrap(text: &str, fits: impl Fn(&str) -> bool) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
-    for word in text.split_whitespace() {
+    for word in with_units(text) {
         let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
         if fits(&longer) {
             line = longer;
@@ -29,6 +32,19 @@ pub fn wrap(text: &str, fits: impl Fn(&str) -> bool) -> Vec<String> {
     lines
 }
 
+/// The words of `text`, each number together with the unit that follows it.
+fn with_units(text: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let unit = UNITS.contains(&word.trim_end_matches(['.', ',', ';', ':', ')']));
+        match words.last_mut().filter(|before| unit && before.ends_with(|c: char| c.is_ascii_digit())) {
+            Some(before) => *before += &format!(" {word}"),
+            None => words.push(word.to_owned()),
+        }
+    }
+    words
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -39,6 +55,11 @@ mod tests {
         let lines = wrap(text, |line| line.len() <= 20);
         assert!(lines.iter().all(|line| line.len() <= 20));
         assert_eq!(lines.join(" "), text);
+    }
+
+    #[test]
+    fn a_number_keeps_its_unit() {
+        assert_eq!(wrap("move it 3 mm. Then sew", |line| line.len() <= 9), ["move it", "3 mm.", "Then sew"]);
     }
 
     #[test]

@@ -102,8 +102,13 @@ pub fn stroke(picture: &mut RgbImage, a: PxPoint, b: PxPoint, width_px: f64, ink
 
 /// A stroke of `ink` in a casing that keeps it apart from any cloth.
 pub fn cased(picture: &mut RgbImage, a: PxPoint, b: PxPoint, width_px: f64, ink: Ink) {
-    stroke(picture, a, b, width_px * 1.6 + 2.0, LIGHT);
-    stroke(picture, a, b, width_px, ink);
+    cased_all(picture, &[[a, b]], width_px, ink);
+}
+
+/// Several strokes in one casing: no casing covers another's ink.
+pub fn cased_all(picture: &mut RgbImage, strokes: &[[PxPoint; 2]], width_px: f64, ink: Ink) {
+    strokes.iter().for_each(|&[a, b]| stroke(picture, a, b, width_px * 1.6 + 2.0, LIGHT));
+    strokes.iter().for_each(|&[a, b]| stroke(picture, a, b, width_px, ink));
 }
 
 /// A cased stroke in dashes of `dash_px` with gaps two thirds as long.
@@ -128,7 +133,8 @@ pub fn between(a: PxPoint, b: PxPoint, f: f64) -> PxPoint {
 
 /// Width and height of `words`, pixels.
 pub fn words_size(words: &str, look: Type) -> [f64; 2] {
-    let (width, _) = if look.bold { text_size(look.height_px, &*BOLD, words) } else { text_size(look.height_px, &*REGULAR, words) };
+    let (width, _) =
+        if look.bold { text_size(look.height_px, &*BOLD, words) } else { text_size(look.height_px, &*REGULAR, words) };
     [f64::from(width), f64::from(look.height_px)]
 }
 

@@ -43,9 +43,9 @@ impl<'a> View<'a> {
             true => (3.0 / mm_per_px, 22.0 / mm_per_px),
             false => (0.012 * long, 0.09 * long),
         };
-        let near_px = near_px.clamp(3.0 * view.pen_px, 0.05 * short.max(60.0));
+        let near_px = near_px.min(0.05 * short).max(3.0 * view.pen_px);
         view.near_mm = near_px * mm_per_px;
-        view.far_mm = far_px.clamp(near_px + 0.03 * long, (near_px + 0.03 * long).max(0.2 * short)) * mm_per_px;
+        view.far_mm = far_px.min(0.2 * short).max(near_px + 0.03 * long) * mm_per_px;
         view.exaggeration = exaggeration(finding);
         view
     }
@@ -54,6 +54,22 @@ impl<'a> View<'a> {
     /// has no path or the point lies behind the camera.
     pub fn at(&self, along: f64, v_mm: f64) -> Option<PxPoint> {
         self.on_path(along * self.unit_mm, v_mm)
+    }
+
+    /// The pixel of a line that meets the seam at place `along` with this slope (du/dv), `v_mm` across the seam.
+    pub fn on_line(&self, along: f64, slope: f64, v_mm: f64) -> Option<PxPoint> {
+        self.on_path(along * self.unit_mm + slope * v_mm, v_mm)
+    }
+
+    /// Whether a pixel lies in the photograph.
+    pub fn shows(&self, p: PxPoint) -> bool {
+        p.x >= 0.0 && p.y >= 0.0 && p.x < self.size_px[0] && p.y < self.size_px[1]
+    }
+
+    /// Inner and outer edge of the band that marks a stretch, beyond the strokes along the lines.
+    pub fn band_mm(&self) -> [f64; 2] {
+        let reach = self.far_mm - self.near_mm;
+        [self.far_mm + 0.15 * reach, self.far_mm + 0.5 * reach]
     }
 
     /// The seam itself in `count` + 1 points.
