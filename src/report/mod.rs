@@ -23,6 +23,8 @@ pub mod picture;
 
 pub mod chart;
 
+pub mod html;
+
 mod save;
 
 #[cfg(test)]

@@ -35,7 +35,7 @@ pub fn verdict(finding: &Finding) -> String {
             "this photograph cannot tell. The lines jump {jump} at the worst place, and {allowed} is accepted {at}."
         ),
         (_, Unit::Repeat) => format!(
-            "without a scale nobody can say how many millimetres that is: the lines jump {jump} at the worst place."
+            "the lines jump {jump} at the worst place; without a scale nobody can say how many millimetres that is."
         ),
     }
 }

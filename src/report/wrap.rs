@@ -37,7 +37,8 @@ fn with_units(text: &str) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
         let unit = UNITS.contains(&word.trim_end_matches(['.', ',', ';', ':', ')']));
-        match words.last_mut().filter(|before| unit && before.ends_with(|c: char| c.is_ascii_digit())) {
+        let number = |before: &str| before.ends_with(|c: char| c.is_ascii_digit());
+        match words.last_mut().filter(|before| before.ends_with('±') || unit && number(before)) {
             Some(before) => *before += &format!(" {word}"),
             None => words.push(word.to_owned()),
         }
@@ -60,6 +61,7 @@ mod tests {
     #[test]
     fn a_number_keeps_its_unit() {
         assert_eq!(wrap("move it 3 mm. Then sew", |line| line.len() <= 9), ["move it", "3 mm.", "Then sew"]);
+        assert_eq!(wrap("out by 0.4 ± 0.2 mm", |line| line.chars().count() <= 12), ["out by", "0.4 ± 0.2 mm"]);
     }
 
     #[test]

@@ -15,7 +15,7 @@ pub const MATCHED: Ink = Rgb([38, 108, 184]);
 /// Colour of lines and stretches that are off.
 pub const OFF: Ink = Rgb([178, 52, 12]);
 /// Colour of lines that are unsure.
-pub const UNSURE: Ink = Rgb([78, 78, 88]);
+pub const UNSURE: Ink = Rgb([56, 56, 66]);
 
 /// Pieces that a smooth curve is drawn in.
 const PIECES: u32 = 60;
