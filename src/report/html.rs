@@ -2,7 +2,7 @@
 
 use super::chart;
 use super::colour_word::{colour_word, hex};
-use super::digits::{self, Unit};
+use super::digits::{self, Figures, Unit};
 use super::phrase;
 use super::picture;
 use super::save::jpeg;
@@ -49,7 +49,7 @@ pub fn page(photo: &RgbImage, finding: &Finding) -> Result<String, Problem> {
                     (uncertainty(finding))
                     section {
                         h2 { "How it was measured" }
-                        @for line in phrase::method(finding) { p { (line) } }
+                        @for line in phrase::method(finding) { p { (unbroken(&line)) } }
                         @if !finding.notes.is_empty() {
                             ul { @for note in &finding.notes { li { (note.text) } } }
                         }
@@ -74,7 +74,10 @@ fn verdict(finding: &Finding) -> Markup {
     let verdict = &finding.verdict;
     html! {
         header {
-            h1 { (state(verdict.result, phrase::headline(verdict.result))) " " (sentence(&phrase::verdict(finding))) }
+            h1 {
+                (state(verdict.result, phrase::headline(verdict.result)))
+                " " (unbroken(&sentence(&phrase::verdict(finding))))
+            }
             p { (sentence(&verdict.reason)) }
             @if let Some(cure) = &verdict.cure { p { "What would settle it: " (sentence(cure)) } }
             p.soft { (phrase::tolerance(finding)) }
@@ -94,13 +97,14 @@ fn lines(finding: &Finding) -> Markup {
     let offset = &finding.offset;
     let mean = digits::figures(offset.mean_mm, offset.expanded_uncertainty_mm, unit);
     let worst = phrase::worst(finding);
+    let told = |figures: &Figures| unbroken(&format!("{} ± {} {}", figures.value, figures.uncertainty, unit.after()));
     html! {
         section.lines {
             h2 { "How far the lines jump" }
             p {
-                "Mean: " (mean.value) " ± " (mean.uncertainty) " " (unit.after()) ", "
+                "Mean: " (told(&mean)) ", "
                 (phrase::jump(runs, offset.mean_mm, offset.expanded_uncertainty_mm)) ". "
-                "Worst: " (worst.value) " ± " (worst.uncertainty) " " (unit.after()) ", "
+                "Worst: " (told(&worst)) ", "
                 (digits::place(offset.worst_at_mm, unit)) " " (unit.column()) " " (phrase::start(runs)) "."
                 @if let Some(drift) = offset.drift_mm_per_100_mm.filter(|_| unit == Unit::Millimetre) {
                     " Drift: " (digits::signed(drift, 2)) " mm to 100 mm of seam."
@@ -117,7 +121,7 @@ fn lines(finding: &Finding) -> Markup {
                             th scope="col" { "Colour" }
                             th.number scope="col" { "Offset, " (unit.column()) }
                             th scope="col" { "State" }
-                            th scope="col" { "Which way" }
+                            th.way scope="col" { "Which way" }
                         } }
                         tbody {
                             @for (line, judgement) in offset.lines.iter().zip(&finding.verdict.lines) {
@@ -131,12 +135,13 @@ fn lines(finding: &Finding) -> Markup {
                                     }
                                     td.number { (figures.value) " ± " (figures.uncertainty) }
                                     td { (state(*judgement, judgement.word())) }
-                                    td { (phrase::jump(runs, line.offset_mm, line.expanded_uncertainty_mm)) }
+                                    td.way { (phrase::jump(runs, line.offset_mm, line.expanded_uncertainty_mm)) }
                                 }
                             }
                         }
                     }
                 }
+                p.soft { (sentence(phrase::sign(runs))) }
             }
         }
     }
@@ -196,6 +201,11 @@ fn cautions(finding: &Finding) -> Markup {
             }
         }
     }
+}
+
+/// `text` with numbers that are not torn from their unit and uncertainty at the end of a line.
+fn unbroken(text: &str) -> String {
+    text.replace(" ± ", "\u{a0}±\u{a0}").replace(" mm", "\u{a0}mm").replace(" %", "\u{a0}%")
 }
 
 /// What the picture shows, for those who do not see it.

@@ -43,7 +43,7 @@ impl Labels {
         let offset = &finding.offset;
         if !offset.readings.is_empty() {
             let words = format!("worst {} {}", phrase::worst(finding).value, unit.after());
-            let frame = self.worst_frame(view, offset.worst_at_mm, words_size(&words, self.look));
+            let frame = self.worst_frame(view, finding, words_size(&words, self.look));
             self.put(picture, frame, &words);
         }
         let mut lines: Vec<_> = offset.lines.iter().collect();
@@ -51,7 +51,8 @@ impl Labels {
         for line in lines {
             let figures = digits::figures(line.offset_mm, line.expanded_uncertainty_mm, unit);
             let size = words_size(&figures.value, self.look);
-            let places = [1.0, -1.0].into_iter().filter_map(|sign| beside(view, line.along_mm, sign, 0.0, size));
+            let at = [line.along_mm, line.offset_mm];
+            let places = [1.0, -1.0].into_iter().filter_map(|sign| beside(view, finding, at, sign, 0.0, size));
             if let Some(frame) = places.into_iter().find(|&frame| self.is_free(frame)) {
                 self.put(picture, frame, &figures.value);
             }
@@ -59,10 +60,11 @@ impl Labels {
     }
 
     /// A free place near the worst reading; where none is free, the one nearest to it that leaves the seam alone.
-    fn worst_frame(&self, view: &View, along: f64, size: [f64; 2]) -> Frame {
+    fn worst_frame(&self, view: &View, finding: &Finding, size: [f64; 2]) -> Frame {
+        let worst = [finding.offset.worst_at_mm, finding.offset.worst_mm];
         let shifts = (0..24).map(|k| f64::from((k + 1) / 2) * if k % 2 == 0 { 1.0 } else { -1.0 });
         let tries: Vec<Frame> = shifts
-            .flat_map(|shift| [1.0, -1.0].map(|sign| beside(view, along, sign, shift * size[1], size)))
+            .flat_map(|shift| [1.0, -1.0].map(|sign| beside(view, finding, worst, sign, shift * size[1], size)))
             .flatten()
             .map(|frame| frame.moved_inside(self.size_px))
             .collect();
@@ -90,12 +92,15 @@ impl Labels {
     }
 }
 
-/// The frame of a word of this size just beyond the strokes on the side `sign`, `shift_px` further along the seam.
-fn beside(view: &View, along: f64, sign: f64, shift_px: f64, size: [f64; 2]) -> Option<Frame> {
-    let seam = view.at(along, 0.0)?;
-    let end = view.at(along, sign * view.far_mm)?;
-    let length = seam.distance(end).max(1e-9);
-    let (dx, dy) = ((end.x - seam.x) / length, (end.y - seam.y) / length);
+/// The frame of a word of this size just beyond the stroke that a line with this offset has on the side `sign`,
+/// `shift_px` further along the seam.
+fn beside(view: &View, finding: &Finding, line: [f64; 2], sign: f64, shift_px: f64, size: [f64; 2]) -> Option<Frame> {
+    let [along, offset] = line;
+    let slope = finding.lines.sides[usize::from(sign > 0.0)].slope;
+    let [near, end] = [view.near_mm, view.far_mm].map(|v| view.on_line(along + sign * offset / 2.0, slope, sign * v));
+    let (near, end) = (near?, end?);
+    let length = near.distance(end).max(1e-9);
+    let (dx, dy) = ((end.x - near.x) / length, (end.y - near.y) / length);
     // From the end of the stroke outward by half the word's extent in that direction, and a gap.
     let out = (dx * size[0]).abs() / 2.0 + (dy * size[1]).abs() / 2.0 + 4.0 * view.pen_px;
     let middle = PxPoint::new(end.x + dx * out + dy * shift_px * sign, end.y + dy * out - dx * shift_px * sign);

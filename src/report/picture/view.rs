@@ -26,12 +26,13 @@ impl<'a> View<'a> {
     /// The view of a photograph drawn `zoom` times its size, `size_px` wide and high.
     pub fn new(finding: &'a Finding, zoom: f64, size_px: [f64; 2]) -> Self {
         let [long, short] = [size_px[0].max(size_px[1]), size_px[0].min(size_px[1])];
+        let pen_px = ((long * short).sqrt() / 450.0).max(1.0);
         let mut view = View {
             finding,
             zoom,
             unit_mm: unit_mm(finding),
             size_px,
-            pen_px: (long / 520.0).max(1.0),
+            pen_px,
             words_px: (size_px[0] / 42.0).clamp(11.0, 40.0) as f32,
             near_mm: 0.0,
             far_mm: 0.0,
