@@ -35,7 +35,10 @@ static FONT: LazyLock<bool> =
 /// [`Problem::Io`] where the drawing itself fails.
 pub fn offset_svg(finding: &Finding) -> Result<Option<String>, Problem> {
     let failed = |what: &dyn std::fmt::Display| {
-        Problem::io(format!("the chart could not be drawn: {what}"), "report this with the photograph")
+        Problem::io(
+            format!("the chart could not be drawn: {what}"),
+            "the numbers are sound: run again without --report",
+        )
     };
     if finding.offset.readings.is_empty() {
         return Ok(None);

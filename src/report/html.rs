@@ -8,7 +8,7 @@ use super::picture;
 use super::save::jpeg;
 use super::text::sentence;
 use crate::finding::Finding;
-use crate::problem::Problem;
+use crate::problem::{Problem, Refusal};
 use crate::verdict::Judgement;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -25,45 +25,64 @@ pub const STYLE: &str = include_str!("page.css");
 pub fn page(photo: &RgbImage, finding: &Finding) -> Result<String, Problem> {
     let picture = STANDARD.encode(jpeg(&picture::annotate(photo, finding))?);
     let chart = chart::offset_svg(finding)?;
-    let result = finding.verdict.result;
+    let title = format!("{} – {}", phrase::headline(finding.verdict.result), finding.photo.file);
+    let body = html! {
+        (verdict(finding))
+        section.photograph {
+            figure {
+                img src={ "data:image/jpeg;base64," (picture) } alt=(alternative(finding));
+                figcaption { "Photograph: " (finding.photo.file) }
+            }
+        }
+        (lines(finding))
+        @if let Some(svg) = chart { (curve(finding, &svg)) }
+        (uncertainty(finding))
+        section {
+            h2 { "How it was measured" }
+            @for line in phrase::method(finding) { p { (unbroken(&line)) } }
+            @if !finding.notes.is_empty() {
+                ul { @for note in &finding.notes { li { (note.text) } } }
+            }
+        }
+        section {
+            h2 { "How to read it" }
+            @for line in phrase::reading(finding.seam.runs) { p { (line) } }
+        }
+        (cautions(finding))
+    };
+    Ok(whole(&title, &body))
+}
+
+/// The page of a photograph that cannot be judged: why, and what to do.
+pub fn refusal(file: &str, refusal: &Refusal) -> String {
+    let body = html! {
+        header {
+            h1 { span.state.unsure { "REFUSED" } " This photograph cannot be judged." }
+            p { (sentence(&refusal.message)) }
+            p.soft { "Photograph: " (file) }
+        }
+        section {
+            h2 { "What to do" }
+            p { strong { (sentence(&refusal.help)) } }
+        }
+    };
+    whole(&format!("REFUSED – {file}"), &body)
+}
+
+fn whole(title: &str, body: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en" {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (phrase::headline(result)) " – " (finding.photo.file) }
+                title { (title) }
                 style { (PreEscaped(STYLE)) }
             }
-            body {
-                main {
-                    (verdict(finding))
-                    section.photograph {
-                        figure {
-                            img src={ "data:image/jpeg;base64," (picture) } alt=(alternative(finding));
-                            figcaption { "Photograph: " (finding.photo.file) }
-                        }
-                    }
-                    (lines(finding))
-                    @if let Some(svg) = chart { (curve(finding, &svg)) }
-                    (uncertainty(finding))
-                    section {
-                        h2 { "How it was measured" }
-                        @for line in phrase::method(finding) { p { (unbroken(&line)) } }
-                        @if !finding.notes.is_empty() {
-                            ul { @for note in &finding.notes { li { (note.text) } } }
-                        }
-                    }
-                    section {
-                        h2 { "How to read it" }
-                        @for line in phrase::reading(finding.seam.runs) { p { (line) } }
-                    }
-                    (cautions(finding))
-                }
-            }
+            body { main { (body) } }
         }
     };
-    Ok(page.into_string())
+    page.into_string()
 }
 
 fn state(judgement: Judgement, words: &str) -> Markup {
@@ -223,6 +242,7 @@ mod tests {
     use super::super::colour::Lab;
     use super::super::sample;
     use super::*;
+    use crate::problem::RefusalCode;
 
     fn made(finding: &Finding) -> String {
         let (width, height) = (finding.photo.width_px / 4, finding.photo.height_px / 4);
@@ -258,6 +278,14 @@ mod tests {
                     + usize::from(!finding.offset.lines.is_empty())
             );
         }
+    }
+
+    #[test]
+    fn a_refusal_says_why_and_what_to_do() {
+        let refused = Refusal::new(RefusalCode::NoLines, "no lines cross <here>", "try --repeat");
+        let text = refusal("a&b.jpg", &refused);
+        assert!(text.contains("No lines cross &lt;here&gt;.") && text.contains("<strong>Try --repeat.</strong>"));
+        assert!(text.contains("a&amp;b.jpg") && text.ends_with("</html>"));
     }
 
     #[test]
