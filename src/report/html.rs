@@ -1,0 +1,325 @@
+//! The face to keep or to send: one HTML page that needs nothing beside it, for screen and paper.
+
+use super::chart;
+use super::colour_word::{colour_word, hex};
+use super::digits::{self, Figures, Unit};
+use super::phrase;
+use super::picture;
+use super::save::jpeg;
+use super::text::sentence;
+use crate::finding::Finding;
+use crate::problem::{Problem, Refusal};
+use crate::verdict::Judgement;
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use image::RgbImage;
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+/// The style sheet of the page.
+pub const STYLE: &str = include_str!("page.css");
+
+/// The whole page. `photo` must be the upright photograph that the finding was measured on.
+///
+/// # Errors
+/// [`Problem::Io`] where the picture or the chart cannot be made.
+pub fn page(photo: &RgbImage, finding: &Finding) -> Result<String, Problem> {
+    let picture = STANDARD.encode(jpeg(&picture::annotate(photo, finding))?);
+    let chart = chart::offset_svg(finding)?;
+    let title = format!("{} – {}", phrase::headline(finding.verdict.result), finding.photo.file);
+    let body = html! {
+        (verdict(finding))
+        section.photograph {
+            figure {
+                img src={ "data:image/jpeg;base64," (picture) } alt=(alternative(finding));
+                figcaption { "Photograph: " (finding.photo.file) }
+            }
+        }
+        (lines(finding))
+        @if let Some(svg) = chart { (curve(finding, &svg)) }
+        (uncertainty(finding))
+        section {
+            h2 { "How it was measured" }
+            @for line in phrase::method(finding) { p { (unbroken(&line)) } }
+            @if !finding.notes.is_empty() {
+                ul { @for note in &finding.notes { li { (note.text) } } }
+            }
+        }
+        section {
+            h2 { "How to read it" }
+            @for line in phrase::reading(finding.seam.runs) { p { (line) } }
+        }
+        (cautions(finding))
+    };
+    Ok(whole(&title, &body))
+}
+
+/// The page of a photograph that cannot be judged: why, and what to do.
+pub fn refusal(file: &str, refusal: &Refusal) -> String {
+    let body = html! {
+        header {
+            h1 { span.state.unsure { "REFUSED" } " This photograph cannot be judged." }
+            p { (sentence(&refusal.message)) }
+            p.soft { "Photograph: " (file) }
+        }
+        section {
+            h2 { "What to do" }
+            p { strong { (sentence(&refusal.help)) } }
+        }
+    };
+    whole(&format!("REFUSED – {file}"), &body)
+}
+
+fn whole(title: &str, body: &Markup) -> String {
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { (title) }
+                style { (PreEscaped(STYLE)) }
+            }
+            body { main { (body) } }
+        }
+    };
+    page.into_string()
+}
+
+fn state(judgement: Judgement, words: &str) -> Markup {
+    html! { span class={ "state " (judgement.word()) } { (words) } }
+}
+
+fn verdict(finding: &Finding) -> Markup {
+    let verdict = &finding.verdict;
+    html! {
+        header {
+            h1 {
+                (state(verdict.result, phrase::headline(verdict.result)))
+                " " (unbroken(&sentence(&phrase::verdict(finding))))
+            }
+            p { (sentence(&verdict.reason)) }
+            @if let Some(cure) = &verdict.cure { p { "What would settle it: " (sentence(cure)) } }
+            p.soft { (phrase::tolerance(finding)) }
+        }
+        section {
+            h2 { "What to do" }
+            p { strong { (finding.remedy.instruction) } }
+            p { (phrase::worth(&finding.remedy)) " " (sentence(&finding.remedy.why)) }
+            p { (phrase::cost(finding)) }
+        }
+    }
+}
+
+fn lines(finding: &Finding) -> Markup {
+    let unit = Unit::of(&finding.plane);
+    let runs = finding.seam.runs;
+    let offset = &finding.offset;
+    let mean = digits::figures(offset.mean_mm, offset.expanded_uncertainty_mm, unit);
+    let worst = phrase::worst(finding);
+    let told = |figures: &Figures| unbroken(&format!("{} ± {} {}", figures.value, figures.uncertainty, unit.after()));
+    html! {
+        section.lines {
+            h2 { "How far the lines jump" }
+            p {
+                "Mean: " (told(&mean)) ", "
+                (phrase::jump(runs, offset.mean_mm, offset.expanded_uncertainty_mm)) ". "
+                "Worst: " (told(&worst)) ", "
+                (digits::place(offset.worst_at_mm, unit)) " " (unit.column()) " " (phrase::start(runs)) "."
+                @if let Some(drift) = offset.drift_mm_per_100_mm.filter(|_| unit == Unit::Millimetre) {
+                    " Drift: " (digits::signed(drift, 2)) " mm to 100 mm of seam."
+                }
+            }
+            @if offset.lines.is_empty() {
+                p { "No single lines were told apart." }
+            } @else {
+                div.wide {
+                    table {
+                        thead { tr {
+                            th.number scope="col" { "Line" }
+                            th.number scope="col" { (unit.column()) " " (phrase::start(runs)) }
+                            th scope="col" { "Colour" }
+                            th.number scope="col" { "Offset, " (unit.column()) }
+                            th scope="col" { "State" }
+                            th.way scope="col" { "Which way" }
+                        } }
+                        tbody {
+                            @for (line, judgement) in offset.lines.iter().zip(&finding.verdict.lines) {
+                                @let figures = digits::figures(line.offset_mm, line.expanded_uncertainty_mm, unit);
+                                tr {
+                                    td.number { (line.number) }
+                                    td.number { (digits::place(line.along_mm, unit)) }
+                                    td {
+                                        span.swatch style={ "background:" (hex(line.colour)) } {}
+                                        (colour_word(line.colour))
+                                    }
+                                    td.number { (figures.value) " ± " (figures.uncertainty) }
+                                    td { (state(*judgement, judgement.word())) }
+                                    td.way { (phrase::jump(runs, line.offset_mm, line.expanded_uncertainty_mm)) }
+                                }
+                            }
+                        }
+                    }
+                }
+                p.soft { (sentence(phrase::sign(runs))) }
+            }
+        }
+    }
+}
+
+fn curve(finding: &Finding, svg: &str) -> Markup {
+    let limit = finding.plane.is_metric();
+    html! {
+        section {
+            h2 { "The offset along the seam" }
+            figure.chart role="img" aria-label="Chart of the offset along the seam" { (PreEscaped(svg)) }
+            p.soft {
+                "Curve: the offset, with its uncertainty as a band."
+                @if limit { " Dashed: the tolerance." }
+                " Lines of the cloth: a dot is matched, a cross off, a ring unsure."
+            }
+        }
+    }
+}
+
+fn uncertainty(finding: &Finding) -> Markup {
+    let unit = Unit::of(&finding.plane);
+    let mean = digits::figures(finding.offset.mean_mm, finding.offset.expanded_uncertainty_mm, unit);
+    html! {
+        section {
+            h2 { "Where the uncertainty of the mean comes from" }
+            div.wide {
+                table {
+                    thead { tr {
+                        th scope="col" { "Source" }
+                        th.number scope="col" { "Standard uncertainty, " (unit.column()) }
+                    } }
+                    tbody {
+                        @for row in &finding.offset.budget {
+                            tr {
+                                td { (row.source) }
+                                td.number { (digits::figures(0.0, row.u_mm, unit).uncertainty) }
+                            }
+                        }
+                    }
+                    tfoot { tr {
+                        th scope="row" { "Expanded (k = 2)" }
+                        td.number { (mean.uncertainty) }
+                    } }
+                }
+            }
+        }
+    }
+}
+
+fn cautions(finding: &Finding) -> Markup {
+    html! {
+        @if !finding.remedy.cautions.is_empty() {
+            section {
+                h2 { "Take care" }
+                ul { @for caution in &finding.remedy.cautions { li { (caution) } } }
+            }
+        }
+    }
+}
+
+/// `text` with numbers that are not torn from their unit and uncertainty at the end of a line.
+fn unbroken(text: &str) -> String {
+    text.replace(" ± ", "\u{a0}±\u{a0}").replace(" mm", "\u{a0}mm").replace(" %", "\u{a0}%")
+}
+
+/// What the picture shows, for those who do not see it.
+fn alternative(finding: &Finding) -> String {
+    format!(
+        "The photograph with the seam, {} lines and their jumps drawn on it. {}: {}",
+        finding.offset.lines.len(),
+        phrase::headline(finding.verdict.result),
+        phrase::verdict(finding)
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::colour::Lab;
+    use super::super::sample;
+    use super::*;
+    use crate::problem::RefusalCode;
+
+    fn made(finding: &Finding) -> String {
+        let (width, height) = (finding.photo.width_px / 4, finding.photo.height_px / 4);
+        page(&RgbImage::new(width, height), finding).unwrap()
+    }
+
+    #[test]
+    fn the_page_stands_alone_and_escapes_what_others_wrote() {
+        let finding = sample::down().finding();
+        let text = made(&finding);
+        assert!(text.contains("back seam &lt;1&gt;.jpg") && !text.contains("<1>"));
+        assert!(text.contains("all of it &amp; nothing else"));
+        for link in ["<script", "<link", "http://", "https://", "url(", "@import"] {
+            let outside = text.matches(link).count()
+                - text.matches("http://www.w3.org/2000/svg").count() * usize::from(link == "http://");
+            assert_eq!(outside, 0, "{link}");
+        }
+        assert!(text.contains("src=\"data:image/jpeg;base64,/9j/"));
+    }
+
+    #[test]
+    fn the_verdict_comes_before_the_instruction_and_both_before_the_picture() {
+        for (kind, finding) in sample::every_kind() {
+            let text = made(&finding);
+            let at = |what: &str| text.find(what).unwrap_or_else(|| panic!("{kind}: no {what}"));
+            let body = at("<body");
+            assert!(body < at("<h1"), "{kind}");
+            assert!(at("<h1") < at("<strong") && at("<strong") < at("<img"), "{kind}");
+            assert_eq!(
+                text.matches("<tr").count(),
+                2 + finding.offset.budget.len()
+                    + finding.offset.lines.len()
+                    + usize::from(!finding.offset.lines.is_empty())
+            );
+        }
+    }
+
+    #[test]
+    fn a_refusal_says_why_and_what_to_do() {
+        let refused = Refusal::new(RefusalCode::NoLines, "no lines cross <here>", "try --repeat");
+        let text = refusal("a&b.jpg", &refused);
+        assert!(text.contains("No lines cross &lt;here&gt;.") && text.contains("<strong>Try --repeat.</strong>"));
+        assert!(text.contains("a&amp;b.jpg") && text.ends_with("</html>"));
+    }
+
+    #[test]
+    fn every_colour_of_the_chart_is_restyled_for_the_dark() {
+        for colour in [chart::INK, chart::GRID, chart::CURVE, chart::LIMIT] {
+            let hex = format!("\"#{:02X}{:02X}{:02X}\"", colour.0, colour.1, colour.2);
+            assert!(STYLE.contains(&hex), "{hex}");
+        }
+    }
+
+    #[test]
+    fn words_have_contrast_by_day_and_by_night() {
+        // WCAG 2.2, success criterion 1.4.3: 4.5 to 1; contrast is (L1 + 0.05) / (L2 + 0.05) of relative luminance,
+        // which is the Y of CIELAB's own definition.
+        let luminance = |hex: &str| {
+            let byte = |k: usize| u8::from_str_radix(&hex[k..k + 2], 16).unwrap();
+            let lightness = Lab::from_srgb([byte(0), byte(2), byte(4)]).lightness;
+            if lightness > 8.0 { ((lightness + 16.0) / 116.0).powi(3) } else { lightness * 27.0 / 24389.0 }
+        };
+        let mut themes = 0;
+        for theme in STYLE.split(":root").skip(1) {
+            let value = |name: &str| {
+                let rest = theme.split(&format!("--{name}: #")).nth(1).unwrap();
+                luminance(&rest[..6])
+            };
+            for ground in ["ground", "sheet"] {
+                for words in ["ink", "soft", "matched", "off", "unsure"] {
+                    let (one, two) = (value(ground), value(words));
+                    let contrast = (one.max(two) + 0.05) / (one.min(two) + 0.05);
+                    assert!(contrast >= 4.5, "{words} on {ground}: {contrast:.2}");
+                }
+            }
+            themes += 1;
+        }
+        assert_eq!(themes, 2);
+    }
+}

@@ -1,0 +1,33 @@
+//! Room 9: [`Finding`](crate::finding::Finding) → what a person or a program reads.
+//!
+//! Four faces of one finding: [`json`] for programs, [`text`] for the ear, [`picture`] drawn on the photograph itself,
+//! and [`html`], one page that holds the picture, the [`chart`] and everything else. No face measures or judges: they
+//! round ([`digits`]), name ([`colour_word`], [`phrase`]) and draw. [`write_whole`] puts any of them into a file, whole
+//! or not at all.
+
+mod wrap;
+
+pub mod colour;
+
+pub mod colour_word;
+
+pub mod digits;
+
+pub mod phrase;
+
+pub mod json;
+
+pub mod text;
+
+pub mod picture;
+
+pub mod chart;
+
+pub mod html;
+
+mod save;
+
+#[cfg(test)]
+mod sample;
+
+pub use save::{JPEG_QUALITY, encode_picture, jpeg, write_whole};

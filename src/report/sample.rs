@@ -1,0 +1,245 @@
+//! Findings made by hand for the tests of this room: 0.16 mm to a pixel, nine lines, one slip.
+
+use crate::conventions::{Direction, Runs, Side};
+use crate::finding::{Finding, PhotoFacts};
+use crate::lines::{Lines, SideLines};
+use crate::offset::{BudgetRow, LineOffset, Offset, Reading};
+use crate::problem::Note;
+use crate::remedy::{Action, Remedy, Stage};
+use crate::scale::{Plane, ScaleSource};
+use crate::seam::{Path, Seam, SeamSource};
+use crate::units::{MmPoint, PxPoint};
+use crate::verdict::{Judgement, Place, Stretch, ToleranceSource, Verdict};
+use nalgebra::Matrix3;
+
+/// What a sample is made of; lengths in millimetres unless the name says otherwise.
+#[derive(Clone)]
+pub(super) struct Recipe {
+    pub width_px: u32,
+    pub height_px: u32,
+    pub runs: Runs,
+    pub source: ScaleSource,
+    pub mm_per_px: f64,
+    /// Where the seam starts and ends in the picture.
+    pub ends_px: [PxPoint; 2],
+    pub repeat_mm: f64,
+    /// Where the first line meets the seam.
+    pub first_mm: f64,
+    pub lines: usize,
+    pub base_mm: f64,
+    /// Height, middle and width of the slip.
+    pub slip_mm: [f64; 3],
+    pub slopes: [f64; 2],
+    pub tolerance_mm: f64,
+}
+
+/// A seam down a picture of 1200 × 900 pixels: 9 lines every 15 mm, a slip of 3 mm in the middle.
+pub(super) fn down() -> Recipe {
+    Recipe {
+        width_px: 1200,
+        height_px: 900,
+        runs: Runs::Down,
+        source: ScaleSource::Card,
+        mm_per_px: 0.16,
+        ends_px: [PxPoint::new(590.0, 10.0), PxPoint::new(610.0, 890.0)],
+        repeat_mm: 15.0,
+        first_mm: 10.0,
+        lines: 9,
+        base_mm: 0.4,
+        slip_mm: [3.0, 70.0, 12.0],
+        slopes: [0.0, 0.02],
+        tolerance_mm: 1.5,
+    }
+}
+
+/// The same seam across the picture.
+pub(super) fn across() -> Recipe {
+    Recipe {
+        width_px: 1200,
+        height_px: 700,
+        runs: Runs::Across,
+        ends_px: [PxPoint::new(10.0, 360.0), PxPoint::new(1190.0, 340.0)],
+        ..down()
+    }
+}
+
+/// The same photograph without a scale.
+pub(super) fn unscaled() -> Recipe {
+    Recipe { source: ScaleSource::None, mm_per_px: 1.0, repeat_mm: 94.0, ..down() }
+}
+
+/// Every kind of finding that a face must be able to tell.
+pub(super) fn every_kind() -> Vec<(&'static str, Finding)> {
+    vec![
+        ("down", down().finding()),
+        ("across", across().finding()),
+        ("unscaled", unscaled().finding()),
+        ("matched", Recipe { base_mm: 0.0, slip_mm: [0.3, 70.0, 12.0], ..down() }.finding()),
+        ("unsure", Recipe { base_mm: 1.45, slip_mm: [0.0, 70.0, 12.0], ..across() }.finding()),
+        ("none", Recipe { lines: 0, ..down() }.finding()),
+        ("many", Recipe { lines: 60, repeat_mm: 2.3, first_mm: 2.0, ..down() }.finding()),
+        ("edge", Recipe { ends_px: [PxPoint::new(3.0, 5.0), PxPoint::new(-4.0, 890.0)], ..down() }.finding()),
+    ]
+}
+
+impl Recipe {
+    fn offset_mm(&self, along_mm: f64) -> f64 {
+        let [height, middle, width] = self.slip_mm;
+        self.base_mm + height * (-((along_mm - middle) / width).powi(2)).exp()
+    }
+
+    fn plane(&self) -> Plane {
+        let k = self.mm_per_px;
+        Plane {
+            source: self.source,
+            mm_to_px: Matrix3::new(1.0 / k, 0.0, 0.0, 0.0, 1.0 / k, 0.0, 0.0, 0.0, 1.0),
+            px_to_mm: Matrix3::new(k, 0.0, 0.0, 0.0, k, 0.0, 0.0, 0.0, 1.0),
+            mm_per_px: k,
+            relative_uncertainty: 0.002,
+            tilt_rad: (self.source == ScaleSource::Card).then_some(0.1),
+            card_px: None,
+        }
+    }
+
+    /// The finding of this recipe, judged with U = 0.21 mm.
+    pub fn finding(&self) -> Finding {
+        let plane = self.plane();
+        let metric = plane.is_metric();
+        let [start, end] = self.ends_px.map(|p| plane.to_mm(p));
+        let length_mm = start.distance(end);
+        let count = 200;
+        let points = (0..=count)
+            .map(|k| f64::from(k) / f64::from(count))
+            .map(|f| MmPoint::new(start.x + f * (end.x - start.x), start.y + f * (end.y - start.y)))
+            .collect();
+        let seam = Seam {
+            source: SeamSource::Found,
+            runs: self.runs,
+            path: Path { points, step_mm: length_mm / f64::from(count), length_mm },
+            gap_mm: None,
+            confidence: 0.93,
+            u_across_mm: 0.2,
+        };
+        // Without a scale every length of the offset is told in repeats of the cloth.
+        let unit = if metric { 1.0 } else { self.repeat_mm };
+        let expanded = 0.21 / if metric { 1.0 } else { 15.0 };
+        let told =
+            |along_mm: f64| if metric { self.offset_mm(along_mm) } else { self.offset_mm(along_mm * 0.16) / 15.0 };
+        let judge = |offset: f64| match offset.abs() {
+            _ if !metric => Judgement::Unsure,
+            size if size + expanded <= self.tolerance_mm => Judgement::Matched,
+            size if size - expanded > self.tolerance_mm => Judgement::Off,
+            _ => Judgement::Unsure,
+        };
+        let readings: Vec<Reading> = (0..=40)
+            .map(|k| f64::from(k) / 40.0 * length_mm)
+            .map(|along_mm| Reading {
+                along_mm: along_mm / unit,
+                at_px: plane.to_px(seam.at(along_mm, 0.0)),
+                offset_mm: told(along_mm),
+                expanded_uncertainty_mm: expanded,
+            })
+            .collect();
+        let colours = [[168, 74, 42], [28, 40, 92], [236, 228, 206]];
+        let first = if metric { self.first_mm } else { self.first_mm / 0.16 };
+        let lines: Vec<LineOffset> = (0..self.lines)
+            .map(|k| (k, first + k as f64 * self.repeat_mm))
+            .map(|(k, along_mm)| LineOffset {
+                number: k + 1,
+                along_mm: along_mm / unit,
+                width_mm: 2.0 / unit,
+                colour: colours[k % 3],
+                offset_mm: told(along_mm),
+                expanded_uncertainty_mm: expanded,
+            })
+            .collect();
+        let worst = *readings.iter().max_by(|a, b| a.offset_mm.abs().total_cmp(&b.offset_mm.abs())).unwrap();
+        let off: Vec<&Reading> = readings.iter().filter(|r| judge(r.offset_mm) == Judgement::Off).collect();
+        let stretches: Vec<Stretch> = match (off.first(), off.last()) {
+            (Some(a), Some(b)) => vec![Stretch { from_mm: a.along_mm, to_mm: b.along_mm, worst_mm: worst.offset_mm }],
+            _ => vec![],
+        };
+        let result = match judge(worst.offset_mm) {
+            Judgement::Off if stretches.is_empty() => Judgement::Unsure,
+            judged => judged,
+        };
+        let side = |side, slope| SideLines {
+            side,
+            repeat_mm: Some(if metric { self.repeat_mm } else { 1.0 }),
+            repeat_uncertainty_mm: Some(0.02),
+            slope,
+            contrast: 0.41,
+            chance_noise: 1e-9,
+        };
+        let [first_side, second_side] = self.runs.sides();
+        let states = lines.iter().map(|line| judge(line.offset_mm)).collect();
+        Finding {
+            photo: PhotoFacts { file: "back seam <1>.jpg".into(), width_px: self.width_px, height_px: self.height_px },
+            lines: Lines { sides: [side(first_side, self.slopes[0]), side(second_side, self.slopes[1])] },
+            offset: Offset {
+                mean_mm: readings.iter().map(|r| r.offset_mm).sum::<f64>() / readings.len() as f64,
+                expanded_uncertainty_mm: expanded / 2.0,
+                worst_mm: worst.offset_mm,
+                worst_at_mm: worst.along_mm,
+                drift_mm_per_100_mm: Some(-0.031),
+                modulo_mm: Some(if metric { self.repeat_mm } else { 1.0 }),
+                readings,
+                lines,
+                budget: vec![
+                    BudgetRow { source: "fit of the lines", u_mm: expanded / 5.0 },
+                    BudgetRow { source: "scale", u_mm: expanded / 900.0 },
+                ],
+            },
+            excluded_share: [0.04, 0.113],
+            verdict: Verdict {
+                result,
+                place: Place::CentreBack,
+                tolerance_mm: self.tolerance_mm,
+                tolerance_source: ToleranceSource::CommonPractice,
+                reason: "the reading furthest from zero decides, its uncertainty included".into(),
+                cure: (result == Judgement::Unsure)
+                    .then(|| "photograph again from closer, with the card in the frame".into()),
+                stretches,
+                lines: states,
+            },
+            remedy: remedy(result, second_side, self.runs.direction(false)),
+            stage: Stage::Basted,
+            notes: vec![Note::new("pins", "Pins lie over two lines; those pixels were left out.")],
+            plane,
+            seam,
+        }
+    }
+}
+
+fn remedy(result: Judgement, side: Side, direction: Direction) -> Remedy {
+    let off = result == Judgement::Off;
+    Remedy {
+        action: match result {
+            Judgement::Off => Action::RepinStretch,
+            Judgement::Matched => Action::Leave,
+            Judgement::Unsure => Action::PhotographAgain,
+        },
+        worth_unpicking: match result {
+            Judgement::Off => Some(true),
+            Judgement::Matched => Some(false),
+            Judgement::Unsure => None,
+        },
+        side: off.then_some(side),
+        direction: off.then_some(direction),
+        by_mm: off.then_some(3.0),
+        from_mm: off.then_some(50.0),
+        to_mm: off.then_some(92.0),
+        expected_worst_mm: off.then_some(0.4),
+        stitches: off.then_some(11),
+        minutes: off.then_some(4.0),
+        visible_from_m: off.then_some(11.7),
+        why: "one stretch explains all of it & nothing else is out".into(),
+        instruction: match result {
+            Judgement::Off => "Unpick from 50 mm to 92 mm from the top and pin again, moving the right side 3 mm up.",
+            Judgement::Matched => "Leave it and sew on.",
+            Judgement::Unsure => "Photograph again from closer, with the card flat beside the seam.",
+        }
+        .into(),
+        cautions: vec!["Take the pins out before the needle reaches them.", "Unpick away from your body."],
+    }
+}
