@@ -10,8 +10,8 @@ use crate::verdict::Verdict;
 
 /// Everything known about one seam from one photograph.
 ///
-/// Lengths of [`Offset`] and [`Lines`] are millimetres where [`Plane::is_metric`]; where it is not they are repeats of
-/// the cloth, and no report may call them millimetres.
+/// Lengths of [`Offset`] and [`Verdict::stretches`] are millimetres where [`Plane::is_metric`]; where it is not they are
+/// repeats of the cloth, and no report may call them millimetres.
 #[derive(Clone, Debug)]
 pub struct Finding {
     /// The photograph's name and size.

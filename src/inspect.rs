@@ -1,1 +1,91 @@
-//! temp
+//! The corridor: one photograph through every room, one line a room.
+
+use crate::finding::{Finding, PhotoFacts};
+use crate::lines::{self, Lines};
+use crate::offset;
+use crate::photo::Photo;
+use crate::problem::{Note, Problem, Refusal, RefusalCode};
+use crate::remedy::{self, Stage};
+use crate::scale::{self, Plane, ScaleRequest};
+use crate::seam::{self, Seam, SeamRequest};
+use crate::strip::{self, Strips};
+use crate::verdict::{self, Demand};
+
+/// What is asked about a photograph.
+#[derive(Clone, Debug)]
+pub struct Question {
+    /// Where the scale comes from.
+    pub scale: ScaleRequest,
+    /// Where the seam is.
+    pub seam: SeamRequest,
+    /// What it is judged by.
+    pub demand: Demand,
+    /// How far the work has gone.
+    pub stage: Stage,
+}
+
+impl Default for Question {
+    fn default() -> Self {
+        Self {
+            scale: ScaleRequest::Auto,
+            seam: SeamRequest::default(),
+            demand: Demand::default(),
+            stage: Stage::default(),
+        }
+    }
+}
+
+/// Measures and judges the seam of a photograph.
+///
+/// # Errors
+/// [`Problem::Usage`] when the question cannot be asked, [`Problem::Refused`] when the photograph cannot answer it.
+pub fn inspect(photo: &Photo, question: &Question) -> Result<Finding, Problem> {
+    question.demand.check()?;
+    let plane = scale::read(photo, &question.scale)?;
+    let (plane, seam, strips, lines) = walk_to_the_lines(photo, plane, question)?;
+    let offset = offset::measure(&plane, &seam, &strips, &lines)?;
+    let offset = if plane.is_metric() { offset } else { offset.in_repeats(&lines)? };
+    let verdict = verdict::decide(&plane, &seam, &offset, &question.demand);
+    let remedy = remedy::work_out(&plane, &seam, &offset, &verdict, question.stage);
+    let notes: Vec<Note> =
+        [&plane.notes, &seam.notes, &lines.notes, &offset.notes].into_iter().flatten().cloned().collect();
+    Ok(Finding {
+        photo: PhotoFacts { file: photo.name.clone(), width_px: photo.width_px(), height_px: photo.height_px() },
+        excluded_share: strips.sides.each_ref().map(|side| side.excluded_share),
+        plane,
+        seam,
+        lines,
+        offset,
+        verdict,
+        remedy,
+        stage: question.stage,
+        notes,
+    })
+}
+
+/// Scale given by the cloth's own repeat is known only once the lines are: they are walked to twice.
+fn walk_to_the_lines(
+    photo: &Photo,
+    plane: Plane,
+    question: &Question,
+) -> Result<(Plane, Seam, Strips, Lines), Problem> {
+    let walk = |plane: &Plane| -> Result<(Seam, Strips, Lines), Problem> {
+        let seam = seam::place(photo, plane, &question.seam)?;
+        let strips = strip::cut(photo, plane, &seam)?;
+        let lines = lines::measure(&strips)?;
+        Ok((seam, strips, lines))
+    };
+    let (seam, strips, lines) = walk(&plane)?;
+    let ScaleRequest::Repeat { repeat_mm } = question.scale else { return Ok((plane, seam, strips, lines)) };
+    let Some((measured, uncertainty)) = lines.repeat_mm() else {
+        return Err(Refusal::new(
+            RefusalCode::TooFewLines,
+            "less than one whole repeat of the cloth is seen along the seam, so --repeat gives no scale",
+            "photograph a longer piece of the seam, or lay the scale card beside it",
+        )
+        .into());
+    };
+    let plane = plane.with_repeat(measured, uncertainty, repeat_mm);
+    let (seam, strips, lines) = walk(&plane)?;
+    Ok((plane, seam, strips, lines))
+}

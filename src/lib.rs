@@ -21,6 +21,10 @@ pub mod conventions;
 pub mod problem;
 pub mod units;
 
+pub mod light;
+
+pub mod colour;
+
 pub mod photo;
 
 pub mod scale;

@@ -67,7 +67,16 @@ impl Lines {
         let (b, ub) = (second.repeat_mm?, second.repeat_uncertainty_mm?);
         Some((0.5 * (a + b), 0.5 * ua.hypot(ub)))
     }
+
+    /// Width of the gap between the folds (a zip's tape), millimetres; `None` where the sides touch.
+    pub fn gap_mm(&self) -> Option<f64> {
+        let gap = self.sides[0].fold_mm + self.sides[1].fold_mm;
+        (gap >= LEAST_GAP_MM).then_some(gap)
+    }
 }
+
+/// A gap narrower than this is the ridge beside a sewn seam and no gap, millimetres.
+const LEAST_GAP_MM: f64 = 3.0;
 
 /// Measures the lines on both sides.
 ///
@@ -167,7 +176,7 @@ fn along_strength(strips: &Strips) -> f64 {
                         .iter()
                         .zip(&rib.share)
                         .filter(|(_, s)| **s > 0.0)
-                        .map(|(l, _)| f64::from(crate::photo::light::luminance(*l)))
+                        .map(|(l, _)| f64::from(crate::light::luminance(*l)))
                         .collect();
                     (kept.iter().sum::<f64>() / kept.len().max(1) as f64).max(1e-4).ln()
                 })
@@ -216,7 +225,7 @@ fn contrast(strip: &crate::strip::Strip, slope: f64, step_mm: f64) -> f64 {
         .collect();
     let (light, share) = relief::stack(&plain, slope, step_mm);
     let mut values: Vec<f32> =
-        light.iter().zip(&share).filter(|(_, s)| **s > 0.25).map(|(l, _)| crate::photo::light::luminance(*l)).collect();
+        light.iter().zip(&share).filter(|(_, s)| **s > 0.25).map(|(l, _)| crate::light::luminance(*l)).collect();
     if values.len() < 10 {
         return 0.0;
     }

@@ -91,7 +91,7 @@ pub fn at(value: &[[f32; 3]], weight: &[f32], place: f64) -> ([f32; 3], f32) {
     if weight[i - 1..i + 3].contains(&0.0) {
         return ([0.0; 3], 0.0);
     }
-    let w = crate::photo::light::weights((place - k) as f32);
+    let w = crate::photo::interpolate::weights((place - k) as f32);
     let mut sum = [0.0f32; 3];
     for (wk, v) in w.iter().zip(&value[i - 1..i + 3]) {
         for c in 0..3 {

@@ -1,7 +1,6 @@
 //! The slope of the lines on one side, and which ribs show them.
 
 use super::relief::{self, Profile};
-use crate::strip::RIB_MM;
 
 /// Steepest slope looked for, du/dv: about 20 degrees.
 const STEEPEST: f64 = 0.36;
@@ -78,15 +77,10 @@ fn likeness(p: &Profile, value: &[[f32; 3]], weight: &[f32], slope: f64, step_mm
     if own > 0.0 && other > 0.0 { cross / (own * other).sqrt() } else { 0.0 }
 }
 
-/// Width of the gap between the folds, millimetres; `None` where the sides touch (a rib or two of ridge is no gap).
-pub fn gap_mm(folds_mm: [f64; 2]) -> Option<f64> {
-    let gap = folds_mm[0] + folds_mm[1];
-    (gap > 5.0 * RIB_MM).then_some(gap)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::strip::RIB_MM;
 
     fn slanted(slope: f64, bad: std::ops::Range<usize>) -> Vec<Profile> {
         let step = 0.2;
@@ -114,10 +108,8 @@ mod tests {
     }
 
     #[test]
-    fn tape_beside_the_seam_is_dropped_and_is_the_gap() {
+    fn tape_beside_the_seam_is_dropped() {
         let kept = agreeing(slanted(0.05, 0..6), 0.05, 0.2);
         assert!((kept[0].v_mm - 6.5 * RIB_MM).abs() < 1e-9 && kept.len() == 34);
-        assert_eq!(gap_mm([3.6, 3.6]), Some(7.2));
-        assert_eq!(gap_mm([0.6, 0.6]), None);
     }
 }

@@ -5,7 +5,7 @@ use super::{LineOffset, Systematic};
 use crate::conventions::COVERAGE_FACTOR;
 use crate::lines::Lines;
 use crate::lines::relief;
-use crate::photo::light;
+use crate::light;
 use crate::strip::{LEAST_SHARE, Strips};
 
 /// The narrowest band that is a line, millimetres.

@@ -59,8 +59,43 @@ pub struct Offset {
     pub budget: Vec<BudgetRow>,
     /// Correlation of the two sides' lines at the first value, −1 to 1.
     pub agreement: f64,
+    /// Length of the unit of all these lengths in the plane's own unit: 1 where the plane is metric, else one repeat.
+    pub unit_mm: f64,
     /// Doubts about the offset.
     pub notes: Vec<Note>,
+}
+
+impl Offset {
+    /// The same with the repeat as the unit of every length.
+    ///
+    /// # Errors
+    /// `no-card` when no repeat is known either: then there is no unit at all.
+    pub fn in_repeats(mut self, lines: &Lines) -> Result<Self, Refusal> {
+        let Some((repeat, _)) = lines.repeat_mm() else {
+            return Err(Refusal::new(
+                RefusalCode::NoCard,
+                "there is no scale in the picture, and less than one repeat of the cloth to take its place",
+                "lay the printed scale card (seamstep card) beside the seam, or give --length or --rectangle",
+            ));
+        };
+        let lengths = [&mut self.mean_mm, &mut self.expanded_uncertainty_mm, &mut self.worst_mm, &mut self.worst_at_mm];
+        lengths.into_iter().for_each(|length| *length /= repeat);
+        for r in &mut self.readings {
+            r.along_mm /= repeat;
+            r.offset_mm /= repeat;
+            r.expanded_uncertainty_mm /= repeat;
+        }
+        for l in &mut self.lines {
+            l.along_mm /= repeat;
+            l.width_mm /= repeat;
+            l.offset_mm /= repeat;
+            l.expanded_uncertainty_mm /= repeat;
+        }
+        self.budget.iter_mut().for_each(|row| row.u_mm /= repeat);
+        self.modulo_mm = Some(1.0);
+        self.unit_mm = repeat;
+        Ok(self)
+    }
 }
 
 /// The offset at one place of the seam.
@@ -109,7 +144,6 @@ pub struct BudgetRow {
 pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Result<Offset, Refusal> {
     let repeat_mm = lines.repeat_mm().map(|(repeat, _)| repeat);
     let first = first::value(lines, repeat_mm);
-    }
     if first.agreement < LEAST_AGREEMENT {
         return Err(Refusal::new(
             RefusalCode::SidesDiffer,
@@ -124,7 +158,6 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
     let data = Data { sides: [&one.profiles, &two.profiles], step_mm: lines.step_mm, samples: lines.samples };
     let fit = fit::joint(&data, first.offset_mm, [one.slope, two.slope])
         .ok_or_else(|| too_few("the lines seen do not fix the offset"))?;
-    }
     let length_mm = seam.length_mm();
     let count = (length_mm / READING_SPACING_MM).ceil().max(1.0) as usize + 1;
     let places: Vec<f64> = (0..count).map(|k| length_mm * k as f64 / (count - 1) as f64).collect();
@@ -170,6 +203,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
         modulo_mm: repeat_mm,
         budget: system.budget(&mean_weights, length_mm / 2.0),
         agreement: first.agreement,
+        unit_mm: 1.0,
         notes: Vec::new(),
         lines: line_offsets,
         readings,

@@ -3,7 +3,7 @@
 //! A file, or standard input, is read up to a limit, its format recognised by its content (never by its name),
 //! its size checked before a pixel is decoded, and the picture turned upright by its EXIF orientation, once. What
 //! cannot be decoded is refused with the reason: not a picture, truncated, too large. Colours stay 8-bit sRGB
-//! until a room needs them; [`light`] decodes them to linear light, which every average is taken in.
+//! until a room needs them; [`crate::light`] decodes them to linear light, which every average is taken in.
 
 pub mod decode;
 
@@ -12,7 +12,7 @@ mod heic;
 
 pub mod jpeg;
 
-pub mod light;
+pub mod interpolate;
 
 use crate::problem::Problem;
 use image::RgbImage;
@@ -62,7 +62,7 @@ impl Photo {
     ///
     /// `None` outside the outermost pixel centres.
     pub fn linear_at(&self, x_px: f64, y_px: f64) -> Option<[f32; 3]> {
-        light::catmull_rom(&self.pixels, x_px, y_px)
+        interpolate::catmull_rom(&self.pixels, x_px, y_px)
     }
 }
 

@@ -1,6 +1,20 @@
-//! Room 8: [`Offset`](crate::offset::Offset) + [`Verdict`](crate::verdict::Verdict) → [`Remedy`].
+//! Room 8: [`Offset`] + [`Verdict`] → [`Remedy`]: is it worth unpicking, which side moves which way, what will be left?
+//!
+//! Each cure is worked out from the readings ([`cure`]), the simplest first, and the first that brings the seam inside
+//! tolerance is chosen; when none does, the best is named and what it leaves is said. What unpicking costs, and the
+//! limits of cloth, are rules of thumb in one table ([`custom`]).
 
-use crate::conventions::{Direction, Side};
+pub mod custom;
+
+pub mod cure;
+
+use crate::colour::word::colour_word;
+use crate::conventions::{Direction, Runs, Side};
+use crate::offset::{LineOffset, Offset};
+use crate::scale::Plane;
+use crate::seam::Seam;
+use crate::verdict::{Judgement, Place, Verdict};
+use cure::Cure;
 use serde::Serialize;
 
 /// What to do.
@@ -22,14 +36,15 @@ pub enum Action {
 }
 
 /// How far the work has gone.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, clap::ValueEnum)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, clap::ValueEnum)]
 #[serde(rename_all = "lowercase")]
 pub enum Stage {
-    /// Held by basting or pins.
+    /// Held by basting or pins
+    #[default]
     Basted,
-    /// Sewn.
+    /// Sewn
     Sewn,
-    /// Finished: lined, pressed.
+    /// Finished: lined, pressed
     Finished,
 }
 
@@ -77,5 +92,153 @@ impl Action {
             Action::RecutOrAccept => "recut-or-accept",
             Action::PhotographAgain => "photograph-again",
         }
+    }
+}
+
+/// Works out what to do.
+pub fn work_out(plane: &Plane, seam: &Seam, offset: &Offset, verdict: &Verdict, stage: Stage) -> Remedy {
+    let nothing = Remedy {
+        action: Action::Leave,
+        worth_unpicking: Some(false),
+        side: None,
+        direction: None,
+        by_mm: None,
+        from_mm: None,
+        to_mm: None,
+        expected_worst_mm: None,
+        stitches: None,
+        minutes: None,
+        visible_from_m: plane.is_metric().then(|| custom::SEEN_FROM_M_PER_MM * offset.worst_mm.abs()),
+        why: verdict.reason.clone(),
+        instruction: String::new(),
+        cautions: Vec::new(),
+    };
+    match verdict.result {
+        Judgement::Matched => Remedy {
+            expected_worst_mm: Some(cure::leave(&offset.readings)),
+            instruction: "Leave the seam as it is.".into(),
+            ..nothing
+        },
+        Judgement::Unsure => Remedy {
+            action: Action::PhotographAgain,
+            worth_unpicking: None,
+            instruction: verdict.cure.clone().unwrap_or_default(),
+            ..nothing
+        },
+        Judgement::Off => cured(seam, offset, verdict, stage, nothing),
+    }
+}
+
+fn cured(seam: &Seam, offset: &Offset, verdict: &Verdict, stage: Stage, base: Remedy) -> Remedy {
+    let tolerance_mm = verdict.tolerance_mm;
+    let readings = &offset.readings;
+    let drift = offset.drift_mm_per_100_mm.unwrap_or(0.0) / 100.0;
+    let candidates: Vec<(Action, Cure)> = [
+        (Action::RepinStretch, cure::one_stretch(readings, &verdict.stretches, tolerance_mm)),
+        (Action::RepinWhole, cure::one_shift(readings)),
+        (Action::Ease, cure::shift_and_ease(readings, drift)),
+    ]
+    .into_iter()
+    .filter_map(|(action, cure)| Some((action, cure?)))
+    .collect();
+    let good = candidates.iter().find(|(_, c)| c.leaves_mm <= tolerance_mm);
+    let best = candidates.iter().min_by(|a, b| a.1.leaves_mm.total_cmp(&b.1.leaves_mm));
+    let Some(&(action, chosen)) = good.or(best) else { return base };
+    let worst = offset.worst_mm.abs();
+    if good.is_none() {
+        return Remedy {
+            action: Action::RecutOrAccept,
+            expected_worst_mm: Some(chosen.leaves_mm),
+            why: format!(
+                "the lines jump {worst:.1} mm, and however the seam is pinned {:.1} mm would be left, more than the \
+                 {tolerance_mm} mm accepted",
+                chosen.leaves_mm
+            ),
+            instruction: "Unpicking will not cure this: the two sides do not carry the same spacing of lines along the \
+                          seam. Cut one side again with its lines on those of the other, or accept it and match the \
+                          line that is looked at most."
+                .into(),
+            ..base
+        };
+    }
+    let hidden = verdict.place == Place::Inside;
+    let dear = stage == Stage::Finished && worst < custom::FINISHED_WORTH_TOLERANCES * tolerance_mm;
+    let worth = !hidden && !dear;
+    // The second side moves against its offset.
+    let [_, side] = seam.runs.sides();
+    let direction = seam.runs.direction(chosen.taken_mm < 0.0);
+    let length_mm = chosen.to_mm - chosen.from_mm;
+    let minutes = custom::minutes(stage, length_mm).round();
+    let why = match (hidden, dear) {
+        (true, _) => format!("the lines jump {worst:.1} mm, but inside, where nobody looks"),
+        (_, true) => format!(
+            "the lines jump {worst:.1} mm, less than {} times the {tolerance_mm} mm accepted, and opening a finished \
+             seam takes about {minutes:.0} minutes",
+            custom::FINISHED_WORTH_TOLERANCES
+        ),
+        _ => format!(
+            "the lines jump {worst:.1} mm where {tolerance_mm} mm is accepted; after it about {:.1} mm will be left, for \
+             about {minutes:.0} minutes of work",
+            chosen.leaves_mm
+        ),
+    };
+    Remedy {
+        action,
+        worth_unpicking: Some(worth),
+        side: Some(side),
+        direction: Some(direction),
+        by_mm: Some(chosen.taken_mm.abs()),
+        from_mm: Some(chosen.from_mm),
+        to_mm: Some(chosen.to_mm),
+        expected_worst_mm: Some(chosen.leaves_mm),
+        stitches: Some((length_mm / custom::stitch_mm(stage)).ceil() as u32),
+        minutes: Some(minutes),
+        why,
+        instruction: instruction(action, &chosen, side, direction, offset, seam.runs),
+        cautions: custom::cautions(stage),
+        ..base
+    }
+}
+
+/// The work in words a person can follow at the table.
+fn instruction(action: Action, cure: &Cure, side: Side, direction: Direction, offset: &Offset, runs: Runs) -> String {
+    let by = format!("{:.1} mm", cure.taken_mm.abs());
+    let side = side.noun();
+    let move_it = format!("Move the {side} {} {by}.", direction.word());
+    let inside: Vec<&LineOffset> =
+        offset.lines.iter().filter(|l| (cure.from_mm..=cure.to_mm).contains(&l.along_mm)).collect();
+    let pin = match inside.first() {
+        Some(line) => format!(" Pin on the {} lines first, pins across the seam.", colour_word(line.colour)),
+        None => " Pin across the seam.".into(),
+    };
+    match action {
+        Action::RepinStretch => {
+            let where_to = match (inside.first(), inside.last()) {
+                (Some(a), Some(b)) if a.number != b.number => {
+                    format!("from line {} ({}) to line {} ({})", a.number, colour_word(a.colour), b.number, colour_word(b.colour))
+                }
+                (Some(a), _) => format!("around line {} ({})", a.number, colour_word(a.colour)),
+                _ => format!("from {:.0} to {:.0} mm along the seam", cure.from_mm, cure.to_mm),
+            };
+            let counted = match runs {
+                Runs::Down => "counted from the top of the picture",
+                Runs::Across => "counted from the left of the picture",
+            };
+            format!("Unpick {where_to}, {counted}. {move_it}{pin}")
+        }
+        Action::Ease => format!(
+            "Unpick the whole seam. {move_it} at its middle, and ease {:.1} % evenly from end to end, line on line.{pin}",
+            100.0 * cure.ease
+        )
+        .replace(". at", " at"),
+        _ => format!(
+            "Unpick the whole seam. {move_it}{pin} The ends of the {side} will stand {by} {} at hem and waist.",
+            match direction {
+                Direction::Up => "higher",
+                Direction::Down => "lower",
+                Direction::Left => "further left",
+                Direction::Right => "further right",
+            }
+        ),
     }
 }

@@ -1,7 +1,7 @@
 //! A card on the cloth: the printed scale card, another code, or a ready picture of a card.
 
 use super::chance;
-use super::colour::{Linear, decode, linear, scaled};
+use super::colour::{Linear, linear, scaled};
 use super::seam::Course;
 use super::sheet::{Thing, Touch};
 use crate::problem::Problem;
@@ -86,7 +86,7 @@ impl LaidCard {
             CardFace::Picture { pixels, width_mm } => {
                 let (columns, rows) = (pixels.width() as usize, pixels.height() as usize);
                 let field_mm = sized(*width_mm, columns * rows > 0)? / columns as f64;
-                let fields = pixels.pixels().map(|p| p.0.map(|c| PAPER * decode(c))).collect();
+                let fields = pixels.pixels().map(|p| p.0.map(|c| PAPER * crate::light::linear(c))).collect();
                 let samples = ((2.0 * px_mm / field_mm).ceil() as usize).clamp(4, 24);
                 let (smooth, margin_mm, quiet) = (true, 0.0, 0);
                 Ok(Self { middle, right, columns, rows, field_mm, fields, smooth, margin_mm, quiet, samples })

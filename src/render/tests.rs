@@ -18,14 +18,14 @@ fn photograph(seam: SeamScene, camera: Camera) -> Rendered {
 fn light_at(photo: &RgbImage, p: PxPoint) -> f64 {
     let (x, y) = (p.x.floor(), p.y.floor());
     let (f, g) = (p.x - x, p.y - y);
-    let at = |dx: u32, dy: u32| f64::from(colour::decode(photo.get_pixel(x as u32 + dx, y as u32 + dy).0[1]));
+    let at = |dx: u32, dy: u32| f64::from(crate::light::linear(photo.get_pixel(x as u32 + dx, y as u32 + dy).0[1]));
     (at(0, 0) * (1.0 - f) + at(1, 0) * f) * (1.0 - g) + (at(0, 1) * (1.0 - f) + at(1, 1) * f) * g
 }
 
 /// Places where the light crosses the middle between ink and chalk, from dark to light, along a walk of the picture:
 /// the walk's own parameter.
 fn edges(photo: &RgbImage, walk: impl Fn(f64) -> PxPoint, from: f64, to: f64, step: f64) -> Vec<f64> {
-    let middle = 0.5 * 0.95 * f64::from(colour::decode(230) + colour::decode(60));
+    let middle = 0.5 * 0.95 * f64::from(crate::light::linear(230) + crate::light::linear(60));
     let lights: Vec<(f64, f64)> = (0..=((to - from) / step) as usize)
         .map(|k| from + k as f64 * step)
         .map(|s| (s, light_at(photo, walk(s)) - middle))

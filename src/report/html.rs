@@ -1,7 +1,7 @@
 //! The face to keep or to send: one HTML page that needs nothing beside it, for screen and paper.
 
 use super::chart;
-use super::colour_word::{colour_word, hex};
+use crate::colour::word::{colour_word, hex};
 use super::digits::{self, Figures, Unit};
 use super::phrase;
 use super::picture;
@@ -239,7 +239,7 @@ fn alternative(finding: &Finding) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::colour::Lab;
+    use crate::colour::Lab;
     use super::super::sample;
     use super::*;
     use crate::problem::RefusalCode;

@@ -3,11 +3,11 @@
 //! Every field of the contract is present; what was not estimated is `null`, never 0. Without a scale every length in
 //! millimetres is `null` and stands in repeats of the cloth in a field beside it, named `…_repeats`.
 
-use super::colour_word::hex;
+use crate::colour::word::hex;
 use crate::conventions::COVERAGE_FACTOR;
 use crate::finding::Finding;
 use crate::problem::Refusal;
-use crate::seam::Path;
+use crate::seam::path::Path;
 use serde_json::{Map, Value, json};
 
 /// The schema's name and version.
@@ -90,8 +90,8 @@ pub fn finding(finding: &Finding) -> Value {
             "source": seam.source,
             "runs": seam.runs.word(),
             "points_px": points_px(&seam.path, finding),
-            "length_mm": mm(seam.path.length_mm),
-            "gap_mm": maybe_mm(seam.gap_mm),
+            "length_mm": mm(seam.path.length_mm()),
+            "gap_mm": maybe_mm(finding.lines.gap_mm()),
             "confidence": number(seam.confidence),
         },
         "sides": sides,

@@ -2,14 +2,10 @@
 //!
 //! Four faces of one finding: [`json`] for programs, [`text`] for the ear, [`picture`] drawn on the photograph itself,
 //! and [`html`], one page that holds the picture, the [`chart`] and everything else. No face measures or judges: they
-//! round ([`digits`]), name ([`colour_word`], [`phrase`]) and draw. [`write_whole`] puts any of them into a file, whole
+//! round ([`digits`]), name ([`colour words`](crate::colour::word), [`phrase`]) and draw. [`write_whole`] puts any of them into a file, whole
 //! or not at all.
 
 mod wrap;
-
-pub mod colour;
-
-pub mod colour_word;
 
 pub mod digits;
 
@@ -30,4 +26,4 @@ mod save;
 #[cfg(test)]
 mod sample;
 
-pub use save::{JPEG_QUALITY, encode_picture, jpeg, write_whole};
+pub use save::{JPEG_QUALITY, PictureFormat, encode_picture, jpeg, picture_format, write_whole};

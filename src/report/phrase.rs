@@ -160,7 +160,7 @@ pub fn method(finding: &Finding) -> Vec<String> {
         lines.push(format!("The camera was tilted {:.0}° and this was taken out.", tilt.to_degrees()));
     }
     let length = match plane.is_metric() {
-        true => format!(", {:.0} mm long", seam.path.length_mm),
+        true => format!(", {:.0} mm long", seam.path.length_mm()),
         false => String::new(),
     };
     lines.push(format!(

@@ -7,7 +7,8 @@ use crate::offset::{BudgetRow, LineOffset, Offset, Reading};
 use crate::problem::Note;
 use crate::remedy::{Action, Remedy, Stage};
 use crate::scale::{Plane, ScaleSource};
-use crate::seam::{Path, Seam, SeamSource};
+use crate::seam::path::Path;
+use crate::seam::{Seam, SeamSource};
 use crate::units::{MmPoint, PxPoint};
 use crate::verdict::{Judgement, Place, Stretch, ToleranceSource, Verdict};
 use nalgebra::Matrix3;
@@ -97,7 +98,8 @@ impl Recipe {
             mm_per_px: k,
             relative_uncertainty: 0.002,
             tilt_rad: (self.source == ScaleSource::Card).then_some(0.1),
-            card_px: None,
+            cards_px: Vec::new(),
+            notes: Vec::new(),
         }
     }
 
@@ -115,10 +117,10 @@ impl Recipe {
         let seam = Seam {
             source: SeamSource::Found,
             runs: self.runs,
-            path: Path { points, step_mm: length_mm / f64::from(count), length_mm },
-            gap_mm: None,
+            path: Path { points, step_mm: length_mm / f64::from(count) },
             confidence: 0.93,
             u_across_mm: 0.2,
+            notes: Vec::new(),
         };
         // Without a scale every length of the offset is told in repeats of the cloth.
         let unit = if metric { 1.0 } else { self.repeat_mm };
@@ -170,12 +172,18 @@ impl Recipe {
             slope,
             contrast: 0.41,
             chance_noise: 1e-9,
+            profiles: Vec::new(),
+            fold_mm: 0.0,
         };
         let [first_side, second_side] = self.runs.sides();
         let states = lines.iter().map(|line| judge(line.offset_mm)).collect();
         Finding {
             photo: PhotoFacts { file: "back seam <1>.jpg".into(), width_px: self.width_px, height_px: self.height_px },
-            lines: Lines { sides: [side(first_side, self.slopes[0]), side(second_side, self.slopes[1])] },
+            lines: Lines { sides: [side(first_side, self.slopes[0]), side(second_side, self.slopes[1])],
+                step_mm: 0.16,
+                samples: 0,
+                notes: Vec::new(),
+            },
             offset: Offset {
                 mean_mm: readings.iter().map(|r| r.offset_mm).sum::<f64>() / readings.len() as f64,
                 expanded_uncertainty_mm: expanded / 2.0,
@@ -183,6 +191,9 @@ impl Recipe {
                 worst_at_mm: worst.along_mm,
                 drift_mm_per_100_mm: Some(-0.031),
                 modulo_mm: Some(if metric { self.repeat_mm } else { 1.0 }),
+                agreement: 0.97,
+                unit_mm: unit,
+                notes: Vec::new(),
                 readings,
                 lines,
                 budget: vec![

@@ -10,25 +10,45 @@ use std::path::Path;
 /// Quality of every JPEG that is written, 1 to 100.
 pub const JPEG_QUALITY: u8 = 88;
 
-/// `picture` as the bytes of a file called `path`: PNG for `.png`, JPEG for `.jpg` and `.jpeg` (in either case).
+/// The kinds of picture that can be written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PictureFormat {
+    /// `.png`
+    Png,
+    /// `.jpg` and `.jpeg`
+    Jpeg,
+}
+
+/// The kind of picture that a file of this name should be (in either case).
 ///
 /// # Errors
-/// [`Problem::Usage`] for any other ending; [`Problem::Io`] where the picture cannot be encoded.
-pub fn encode_picture(picture: &RgbImage, path: &Path) -> Result<Vec<u8>, Problem> {
+/// [`Problem::Usage`] for any other ending.
+pub fn picture_format(path: &Path) -> Result<PictureFormat, Problem> {
     let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
     match ending.as_str() {
-        "png" => {
+        "png" => Ok(PictureFormat::Png),
+        "jpg" | "jpeg" => Ok(PictureFormat::Jpeg),
+        _ => Err(Problem::usage(
+            format!("cannot tell which kind of picture {} should be", path.display()),
+            "end the name in .png, .jpg or .jpeg",
+        )),
+    }
+}
+
+/// `picture` as the bytes of a file called `path`.
+///
+/// # Errors
+/// As [`picture_format`]; [`Problem::Io`] where the picture cannot be encoded.
+pub fn encode_picture(picture: &RgbImage, path: &Path) -> Result<Vec<u8>, Problem> {
+    match picture_format(path)? {
+        PictureFormat::Jpeg => jpeg(picture),
+        PictureFormat::Png => {
             let mut bytes = Vec::new();
             PngEncoder::new(&mut bytes)
                 .write_image(picture.as_raw(), picture.width(), picture.height(), ExtendedColorType::Rgb8)
                 .map_err(|error| not_encoded(&error))?;
             Ok(bytes)
         }
-        "jpg" | "jpeg" => jpeg(picture),
-        _ => Err(Problem::usage(
-            format!("cannot tell which kind of picture {} should be", path.display()),
-            "end the name in .png, .jpg or .jpeg",
-        )),
     }
 }
 

@@ -1,6 +1,6 @@
 //! The face for the ear: plain sentences and one small table, at most [`WIDTH`] characters wide.
 
-use super::colour_word::{colour_word, hex};
+use crate::colour::word::{colour_word, hex};
 use super::digits::{self, Unit};
 use super::phrase;
 use super::wrap::wrap;

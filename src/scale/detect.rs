@@ -37,21 +37,54 @@ pub struct Sightings {
     pub others: usize,
 }
 
-/// Looks for scale cards in the picture, on reduced sizes first.
+/// Looks for scale cards in the picture: on reduced sizes first, then with the light evened out.
 pub fn find(photo: &Photo) -> Sightings {
     let full = image::imageops::grayscale(&photo.pixels);
     let half = halved(&full);
     let quarter = halved(&half);
     let mut best = Sightings::default();
-    for (level, factor) in [(&half, 2.0), (&full, 1.0), (&quarter, 4.0)] {
-        let seen = read_level(level, factor);
-        best.others = best.others.max(seen.others);
-        if !seen.cards.is_empty() {
-            best.cards = seen.cards;
-            break;
+    let levels = [(&half, 2.0), (&full, 1.0), (&quarter, 4.0)];
+    for even in [false, true] {
+        for (level, factor) in levels {
+            let seen = if even { read_level(&evened(level), factor) } else { read_level(level, factor) };
+            best.others = best.others.max(seen.others);
+            if !seen.cards.is_empty() {
+                return Sightings { cards: seen.cards, ..best };
+            }
         }
     }
     best
+}
+
+/// Each pixel against the mean and spread of its surroundings (a square of a tenth of the long side): a card in the
+/// shade or out of focus gets the contrast of one in the light.
+fn evened(grey: &GrayImage) -> GrayImage {
+    let (w, h) = (grey.width() as usize, grey.height() as usize);
+    let reach = w.max(h) / 20;
+    let mut sums = vec![[0.0f64; 2]; (w + 1) * (h + 1)];
+    for y in 0..h {
+        let mut row = [0.0f64; 2];
+        for x in 0..w {
+            let v = f64::from(grey.get_pixel(x as u32, y as u32).0[0]);
+            row = [row[0] + v, row[1] + v * v];
+            let above = sums[y * (w + 1) + x + 1];
+            sums[(y + 1) * (w + 1) + x + 1] = [above[0] + row[0], above[1] + row[1]];
+        }
+    }
+    GrayImage::from_fn(w as u32, h as u32, |x, y| {
+        let (x, y) = (x as usize, y as usize);
+        let (x0, x1) = (x.saturating_sub(reach), (x + reach + 1).min(w));
+        let (y0, y1) = (y.saturating_sub(reach), (y + reach + 1).min(h));
+        let count = ((x1 - x0) * (y1 - y0)) as f64;
+        let total = |k: usize| {
+            sums[y1 * (w + 1) + x1][k] - sums[y0 * (w + 1) + x1][k] - sums[y1 * (w + 1) + x0][k]
+                + sums[y0 * (w + 1) + x0][k]
+        };
+        let mean = total(0) / count;
+        let spread = (total(1) / count - mean * mean).max(4.0).sqrt();
+        let v = f64::from(grey.get_pixel(x as u32, y as u32).0[0]);
+        image::Luma([(128.0 + 64.0 * (v - mean) / spread).clamp(0.0, 255.0) as u8])
+    })
 }
 
 /// The picture at half size: each pixel the mean of four.

@@ -5,7 +5,8 @@
 
 use super::detect::SeenCard;
 use super::homography;
-use crate::photo::{Photo, light};
+use crate::light;
+use crate::photo::Photo;
 use nalgebra::{Matrix3, SMatrix, SVector};
 
 /// Model samples along one module.

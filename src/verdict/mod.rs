@@ -1,6 +1,23 @@
-//! Room 7: [`Offset`](crate::offset::Offset) → [`Verdict`].
+//! Room 7: [`Offset`] → [`Verdict`]: is the seam within tolerance, or can the measurement not tell?
+//!
+//! Each reading is judged by one rule ([`judge`]) that keeps the expanded uncertainty as a guard band. The seam is
+//! matched when every judged reading is, off when a line or a stretch of a line's length is, else unsure, with what
+//! would settle it. Only readings between the first and the last line are judged: where there is no line, nothing can
+//! be seen to jump. Tolerances by place ([`place`]) are habits of the trade; the user's own figure always wins.
 
+pub mod place;
+
+use crate::offset::{Offset, Reading};
+use crate::problem::Problem;
+use crate::scale::Plane;
+use crate::seam::{Seam, SeamSource};
+pub use place::Place;
 use serde::Serialize;
+
+/// The largest tolerance that makes sense, millimetres.
+const MOST_TOLERANCE_MM: f64 = 1000.0;
+/// A run of off readings is a stretch when it is at least this long, if no line tells its own width, millimetres.
+const LEAST_STRETCH_MM: f64 = 5.0;
 
 /// The three answers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -14,6 +31,17 @@ pub enum Judgement {
     Unsure,
 }
 
+impl Judgement {
+    /// The word of the JSON contract.
+    pub fn word(self) -> &'static str {
+        match self {
+            Judgement::Matched => "matched",
+            Judgement::Off => "off",
+            Judgement::Unsure => "unsure",
+        }
+    }
+}
+
 /// Where the tolerance came from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -22,6 +50,15 @@ pub enum ToleranceSource {
     Given,
     /// The table of places: common practice, no source.
     CommonPractice,
+}
+
+/// What the user wants the seam judged by.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Demand {
+    /// Where on the garment; `None`: not said.
+    pub place: Option<Place>,
+    /// The user's own tolerance, millimetres; `None`: the place's.
+    pub tolerance_mm: Option<f64>,
 }
 
 /// A stretch of the seam that is out of tolerance.
@@ -52,47 +89,205 @@ pub struct Verdict {
     pub cure: Option<String>,
     /// Out-of-tolerance stretches, in the order of u.
     pub stretches: Vec<Stretch>,
-    /// The judgement of each line of [`Offset::lines`](crate::offset::Offset::lines), in the same order.
+    /// The judgement of each line of [`Offset::lines`], in the same order.
     pub lines: Vec<Judgement>,
 }
 
-/// Places on a garment.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, clap::ValueEnum)]
-#[serde(rename_all = "kebab-case")]
-pub enum Place {
-    /// Centre back.
-    CentreBack,
-    /// Centre front.
-    CentreFront,
-    /// Side seam.
-    SideSeam,
-    /// A zip.
-    Zip,
-    /// Waistband join.
-    Waistband,
-    /// Pocket.
-    Pocket,
-    /// Yoke.
-    Yoke,
-    /// Sleeve.
-    Sleeve,
-    /// Collar.
-    Collar,
-    /// Hem.
-    Hem,
-    /// Inside: not seen when worn.
-    Inside,
-    /// Anywhere else.
-    Other,
+/// Judges one offset: matched when it is within tolerance by more than its expanded uncertainty, off when it is outside
+/// by more, else unsure.
+///
+/// # Source
+/// Guarded acceptance and guarded rejection with the guard band w = U: JCGM 106:2012, 8.3.2 and 8.3.3; the same
+/// uncertainty zone is ISO 14253-1:2017's (both from memory).
+pub fn judge(offset_mm: f64, expanded_uncertainty_mm: f64, tolerance_mm: f64) -> Judgement {
+    let size = offset_mm.abs();
+    if size + expanded_uncertainty_mm <= tolerance_mm {
+        Judgement::Matched
+    } else if size - expanded_uncertainty_mm > tolerance_mm {
+        Judgement::Off
+    } else {
+        Judgement::Unsure
+    }
 }
 
-impl Judgement {
-    /// The word of the JSON contract.
-    pub fn word(self) -> &'static str {
-        match self {
-            Judgement::Matched => "matched",
-            Judgement::Off => "off",
-            Judgement::Unsure => "unsure",
+impl Demand {
+    /// Refuses a tolerance that cannot be one.
+    ///
+    /// # Errors
+    /// Usage when the tolerance is negative, not a number, or absurdly large.
+    pub fn check(&self) -> Result<(), Problem> {
+        match self.tolerance_mm {
+            Some(t) if !(0.0..=MOST_TOLERANCE_MM).contains(&t) => Err(Problem::usage(
+                format!("--tolerance: {t} mm cannot be a tolerance"),
+                format!("give millimetres from 0 to {MOST_TOLERANCE_MM}, for example 1.5"),
+            )),
+            _ => Ok(()),
+        }
+    }
+}
+
+/// Judges the seam.
+pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> Verdict {
+    let place = demand.place.unwrap_or(Place::Other);
+    let (tolerance_mm, tolerance_source) = match demand.tolerance_mm {
+        Some(own) => (own, ToleranceSource::Given),
+        None => (place.tolerance_mm(), ToleranceSource::CommonPractice),
+    };
+    let judged = judged(offset);
+    let lines: Vec<Judgement> = if plane.is_metric() {
+        offset.lines.iter().map(|l| judge(l.offset_mm, l.expanded_uncertainty_mm, tolerance_mm)).collect()
+    } else {
+        vec![Judgement::Unsure; offset.lines.len()]
+    };
+    let base = Verdict {
+        result: Judgement::Unsure,
+        place,
+        tolerance_mm,
+        tolerance_source,
+        reason: String::new(),
+        cure: None,
+        stretches: Vec::new(),
+        lines,
+    };
+    if !plane.is_metric() {
+        return Verdict {
+            reason: "without a scale the jump is known in repeats of the cloth, not in millimetres".into(),
+            cure: Some(
+                "Lay the printed scale card (seamstep card) beside the seam and photograph again, or give --repeat, \
+                 --length or --rectangle."
+                    .into(),
+            ),
+            ..base
+        };
+    }
+    let stretches = stretches(offset, judged, tolerance_mm);
+    if let Some(worst) = stretches.iter().max_by(|a, b| a.worst_mm.abs().total_cmp(&b.worst_mm.abs())) {
+        let reason = format!(
+            "the lines jump {:.1} mm between {:.0} and {:.0} mm along the seam, and {tolerance_mm} mm is accepted",
+            worst.worst_mm.abs(),
+            worst.from_mm,
+            worst.to_mm
+        );
+        return Verdict { result: Judgement::Off, reason, stretches, ..base };
+    }
+    let open: Vec<&Reading> = judged
+        .iter()
+        .filter(|r| judge(r.offset_mm, r.expanded_uncertainty_mm, tolerance_mm) != Judgement::Matched)
+        .collect();
+    let hardest = open.iter().max_by(|a, b| reach(a).total_cmp(&reach(b)));
+    match hardest {
+        None if seam.source == SeamSource::Assumed => Verdict {
+            reason: "the lines run straight on, but no seam was seen: it was taken to be in the middle".into(),
+            cure: Some("Say where the seam is with --seam.".into()),
+            ..base
+        },
+        None => {
+            let reason = format!(
+                "no line jumps more than {:.1} mm, and {tolerance_mm} mm is accepted",
+                judged.iter().map(reach).fold(0.0, f64::max)
+            );
+            Verdict { result: Judgement::Matched, reason, ..base }
+        }
+        Some(r) => Verdict {
+            reason: format!(
+                "{:.0} mm along the seam the jump is {:.1} mm give or take {:.1} mm, and {tolerance_mm} mm is accepted",
+                r.along_mm,
+                r.offset_mm.abs(),
+                r.expanded_uncertainty_mm
+            ),
+            cure: Some(cure(r, tolerance_mm)),
+            ..base
+        },
+    }
+}
+
+/// The largest size that a reading's offset may have.
+fn reach(r: &Reading) -> f64 {
+    r.offset_mm.abs() + r.expanded_uncertainty_mm
+}
+
+/// The readings between the first and the last line; all of them when the lines are not known one by one.
+fn judged(offset: &Offset) -> &[Reading] {
+    let (Some(first), Some(last)) = (offset.lines.first(), offset.lines.last()) else { return &offset.readings };
+    let (from, to) = (first.along_mm - first.width_mm / 2.0, last.along_mm + last.width_mm / 2.0);
+    let begin = offset.readings.partition_point(|r| r.along_mm < from);
+    let end = offset.readings.partition_point(|r| r.along_mm <= to);
+    if begin < end { &offset.readings[begin..end] } else { &offset.readings }
+}
+
+/// What would settle a reading that is unsure.
+fn cure(r: &Reading, tolerance_mm: f64) -> String {
+    let room = (tolerance_mm - r.offset_mm.abs()).abs();
+    if room < 0.1 {
+        return "The jump is as large as the tolerance to a tenth of a millimetre: no photograph will settle it; decide \
+                by eye."
+            .into();
+    }
+    let closer = r.expanded_uncertainty_mm / room;
+    if closer < 3.0 {
+        format!(
+            "Photograph again from {} the distance, square to the cloth, in even light, the cloth smoothed flat.",
+            if closer < 1.5 { "two thirds of" } else { "a third of" }
+        )
+    } else {
+        "Photograph again much closer, square to the cloth, sharp and in even light, the cloth smoothed flat and the \
+         pins out of the lines."
+            .into()
+    }
+}
+
+/// The stretches over which readings are off; a run shorter than the narrowest line is none unless it holds an off line.
+fn stretches(offset: &Offset, judged: &[Reading], tolerance_mm: f64) -> Vec<Stretch> {
+    let least = offset.lines.iter().map(|l| l.width_mm).fold(LEAST_STRETCH_MM, f64::min);
+    let off = |r: &Reading| judge(r.offset_mm, r.expanded_uncertainty_mm, tolerance_mm) == Judgement::Off;
+    judged
+        .chunk_by(|a, b| off(a) == off(b))
+        .filter(|run| off(&run[0]))
+        .map(|run| Stretch {
+            from_mm: run[0].along_mm,
+            to_mm: run[run.len() - 1].along_mm,
+            worst_mm: run.iter().map(|r| r.offset_mm).fold(0.0, |w: f64, o| if o.abs() > w.abs() { o } else { w }),
+        })
+        .filter(|s| {
+            s.to_mm - s.from_mm >= least
+                || offset.lines.iter().any(|l| {
+                    (s.from_mm..=s.to_mm).contains(&l.along_mm)
+                        && judge(l.offset_mm, l.expanded_uncertainty_mm, tolerance_mm) == Judgement::Off
+                })
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_tolerance_of_zero_never_says_matched() {
+        assert_eq!(judge(0.0, 0.001, 0.0), Judgement::Unsure);
+        assert_eq!(judge(0.5, 0.001, 0.0), Judgement::Off);
+    }
+
+    #[test]
+    fn a_larger_offset_never_gets_a_better_verdict() {
+        let rank = |j| match j {
+            Judgement::Matched => 0,
+            Judgement::Unsure => 1,
+            Judgement::Off => 2,
+        };
+        for u in [0.0, 0.1, 0.7, 2.0] {
+            let ranks: Vec<i32> = (0..60).map(|k| rank(judge(f64::from(k) * 0.05, u, 1.5))).collect();
+            assert!(ranks.is_sorted(), "{u}");
+        }
+    }
+
+    #[test]
+    fn nonsense_tolerances_are_refused() {
+        for t in [-1.0, f64::NAN, f64::INFINITY, 1e308] {
+            assert!(Demand { place: None, tolerance_mm: Some(t) }.check().is_err(), "{t}");
+        }
+        for t in [0.0, 1.5, 25.4] {
+            assert!(Demand { place: None, tolerance_mm: Some(t) }.check().is_ok(), "{t}");
         }
     }
 }

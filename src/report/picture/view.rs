@@ -30,7 +30,7 @@ impl<'a> View<'a> {
         let mut view = View {
             finding,
             zoom,
-            unit_mm: unit_mm(finding),
+            unit_mm: finding.offset.unit_mm,
             size_px,
             pen_px,
             words_px: (size_px[0] / 42.0).clamp(11.0, 40.0) as f32,
@@ -75,7 +75,7 @@ impl<'a> View<'a> {
 
     /// The seam itself in `count` + 1 points.
     pub fn seam(&self, count: u32) -> Vec<PxPoint> {
-        let length_mm = self.finding.seam.path.length_mm;
+        let length_mm = self.finding.seam.path.length_mm();
         (0..=count).filter_map(|k| self.on_path(f64::from(k) / f64::from(count) * length_mm, 0.0)).collect()
     }
 
@@ -85,7 +85,7 @@ impl<'a> View<'a> {
         if path.points.len() < 2 {
             return None;
         }
-        let middle = path.at(path.length_mm / 2.0).0;
+        let middle = path.at(path.length_mm() / 2.0).0;
         let beside = crate::units::MmPoint::new(middle.x + 1.0, middle.y);
         let px = self.finding.plane.to_px(middle).distance(self.finding.plane.to_px(beside)) * self.zoom;
         (px.is_finite() && px > 0.0).then_some(px)
@@ -104,21 +104,6 @@ impl<'a> View<'a> {
         let (x, y) = ((p.x + 0.5) * self.zoom - 0.5, (p.y + 0.5) * self.zoom - 0.5);
         (x.abs() < 1e5 && y.abs() < 1e5).then_some(PxPoint::new(x, y))
     }
-}
-
-/// Length of the seam's path that one unit of the offset stands for: 1 with a scale; without one, one repeat of the
-/// cloth, taken from where the readings stand in the picture.
-fn unit_mm(finding: &Finding) -> f64 {
-    let readings = &finding.offset.readings;
-    let (Some(first), Some(last), false) = (readings.first(), readings.last(), finding.plane.is_metric()) else {
-        return 1.0;
-    };
-    let walked: f64 = readings
-        .windows(2)
-        .map(|pair| finding.plane.to_mm(pair[0].at_px).distance(finding.plane.to_mm(pair[1].at_px)))
-        .sum();
-    let unit = walked / (last.along_mm - first.along_mm);
-    if unit.is_finite() && unit > 0.0 { unit } else { 1.0 }
 }
 
 /// The largest of 10, 5, 2 and 1 for which the largest jump still fits between two lines.

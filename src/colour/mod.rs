@@ -1,5 +1,9 @@
 //! Colours as the eye compares them: 8-bit sRGB → CIELAB → the difference of CIEDE2000.
 
+pub mod word;
+
+use crate::light;
+
 /// A colour in CIELAB, D65 white, 2° observer.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Lab {
@@ -15,13 +19,10 @@ impl Lab {
     /// The CIELAB colour of an 8-bit sRGB colour.
     ///
     /// # Source
-    /// Decoding and primaries: IEC 61966-2-1:1999. CIELAB: CIE 15, with ε = 216/24389, κ = 24389/27 and the white
+    /// Primaries: IEC 61966-2-1:1999. CIELAB: CIE 15, with ε = 216/24389, κ = 24389/27 and the white
     /// that the primaries add up to.
     pub fn from_srgb(rgb: [u8; 3]) -> Self {
-        let [r, g, b] = rgb.map(|code| {
-            let v = f64::from(code) / 255.0;
-            if v <= 0.04045 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) }
-        });
+        let [r, g, b] = rgb.map(|code| light::decode(f64::from(code) / 255.0));
         let x = (0.4124 * r + 0.3576 * g + 0.1805 * b) / 0.9505;
         let y = 0.2126 * r + 0.7152 * g + 0.0722 * b;
         let z = (0.0193 * r + 0.1192 * g + 0.9505 * b) / 1.0890;

@@ -1,6 +1,6 @@
 //! The plain word for a colour of the cloth: the nearest of a small table of anchors by CIEDE2000.
 
-use super::colour::Lab;
+use super::Lab;
 
 /// Anchors: a word and the 8-bit sRGB colours that carry it. The words are plain English; the anchors are this
 /// project's own choice.

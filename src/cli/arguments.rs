@@ -1,0 +1,154 @@
+//! The command line as a person types it.
+
+use super::parse::{self, Length, Rectangle};
+use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
+use crate::conventions::Runs;
+use crate::remedy::Stage;
+use crate::units::PxPoint;
+use crate::verdict::Place;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Do the lines of striped or checked cloth run through the seam? Measured from a phone photograph.
+#[derive(Parser)]
+#[command(name = "seamstep", version, max_term_width = 80)]
+pub struct Arguments {
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+#[derive(Subcommand)]
+pub enum Command {
+    Check(Check),
+    Card(Card),
+    Demo(Demo),
+}
+
+/// Measure one seam on a photograph and say whether it is worth unpicking
+///
+/// Exit status: 0 matched, 1 off, 2 usage or reading trouble, 3 unsure, 4 the photograph cannot be judged.
+#[derive(Args)]
+pub struct Check {
+    /// The photograph: JPEG, PNG, WebP, TIFF or HEIC; - reads standard input
+    pub photo: PathBuf,
+
+    #[command(flatten)]
+    pub scale: Scale,
+
+    /// The seam, points along it in pixels of the upright picture; without it the seam is looked for
+    #[arg(long, value_name = "X,Y X,Y …", value_parser = points, allow_hyphen_values = true)]
+    pub seam: Option<Points>,
+
+    /// How the seam runs in the picture; without it this is decided from the picture
+    #[arg(long)]
+    pub along: Option<Along>,
+
+    /// Where on the garment the seam is: it decides the tolerance, unless you give your own
+    #[arg(long)]
+    pub place: Option<Place>,
+
+    /// The largest jump you accept, millimetres
+    #[arg(long, value_name = "MM", allow_hyphen_values = true)]
+    pub tolerance: Option<f64>,
+
+    /// How far the work has gone
+    #[arg(long, default_value = "basted")]
+    pub stage: Stage,
+
+    /// Print one JSON object instead of text
+    #[arg(long)]
+    pub json: bool,
+
+    /// Print where the uncertainty comes from too
+    #[arg(long, conflicts_with = "json")]
+    pub explain: bool,
+
+    /// Draw the seam, the lines and the jumps on the photograph, into this .png or .jpg file
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
+
+    /// Write everything on one page, into this .html file
+    #[arg(long, value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
+}
+
+/// Where the scale comes from; without any of these a card is looked for.
+#[derive(Args)]
+#[group(multiple = false)]
+pub struct Scale {
+    /// The printed scale card must be in the picture
+    #[arg(long)]
+    pub card: bool,
+
+    /// A thing of known size: its corners clockwise from the top left, and its size in mm
+    #[arg(long, value_name = "X1,Y1,…,X4,Y4,WxH", value_parser = parse::rectangle, allow_hyphen_values = true)]
+    pub rectangle: Option<Rectangle>,
+
+    /// Two points a known length apart, for example on a tape
+    #[arg(long, value_name = "X1,Y1,X2,Y2,MM", value_parser = parse::length, allow_hyphen_values = true)]
+    pub length: Option<Length>,
+
+    /// The cloth's own repeat along the seam, measured on the flat cloth over ten repeats
+    #[arg(long, value_name = "MM", allow_hyphen_values = true)]
+    pub repeat: Option<f64>,
+}
+
+/// Points of a seam, kept together so that one argument is one value.
+#[derive(Clone, Debug)]
+pub struct Points(pub Vec<PxPoint>);
+
+fn points(text: &str) -> Result<Points, String> {
+    parse::points(text).map(Points)
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub enum Along {
+    /// From top to bottom
+    Down,
+    /// From left to right
+    Across,
+}
+
+impl From<Along> for Runs {
+    fn from(along: Along) -> Self {
+        match along {
+            Along::Down => Runs::Down,
+            Along::Across => Runs::Across,
+        }
+    }
+}
+
+/// Make the scale card to print
+#[derive(Args)]
+pub struct Card {
+    /// Where to write it: a .pdf or an .svg file
+    #[arg(long, value_name = "FILE", default_value = "seamstep-card.pdf")]
+    pub out: PathBuf,
+
+    /// Width of the symbol, millimetres
+    #[arg(long, value_name = "MM", default_value_t = USUAL_SIDE_MM, value_parser = side)]
+    pub side: u32,
+
+    /// Paper to print on: a4 or letter
+    #[arg(long, default_value = "a4", value_parser = paper)]
+    pub paper: Paper,
+}
+
+fn side(text: &str) -> Result<u32, String> {
+    text.parse()
+        .ok()
+        .filter(|side| SIDES_MM.contains(side))
+        .ok_or(format!("give whole millimetres from {} to {}", SIDES_MM.start(), SIDES_MM.end()))
+}
+
+fn paper(text: &str) -> Result<Paper, String> {
+    text.parse().map_err(|_| "the papers are a4 and letter".to_owned())
+}
+
+/// See the whole thing on a rendered seam; no photograph needed
+#[derive(Args)]
+pub struct Demo {
+    /// Folder for the rendered photograph, the picture and the report
+    #[arg(long, value_name = "FOLDER", default_value = "demo")]
+    pub folder: PathBuf,
+}

@@ -1,0 +1,116 @@
+//! `seamstep check`: one photograph, one answer.
+
+use super::arguments::{Check, Scale};
+use super::speak;
+use crate::finding::{Finding, PhotoFacts};
+use crate::inspect::{Question, inspect};
+use crate::photo::{self, Photo};
+use crate::problem::{Problem, Refusal};
+use crate::report;
+use crate::scale::ScaleRequest;
+use crate::seam::SeamRequest;
+use crate::verdict::{Demand, Judgement};
+use std::path::Path;
+
+/// Exit status of a photograph that cannot be judged.
+const REFUSED: u8 = 4;
+
+/// Checks one photograph; the exit status of the contract.
+pub fn run(check: &Check) -> Result<u8, Problem> {
+    if let Some(file) = &check.report
+        && !file.extension().is_some_and(|e| e.eq_ignore_ascii_case("html") || e.eq_ignore_ascii_case("htm"))
+    {
+        return Err(Problem::usage(
+            format!("--report: {} does not end in .html", file.display()),
+            "for example: --report back.html",
+        ));
+    }
+    if let Some(file) = &check.picture {
+        report::picture_format(file)?;
+    }
+    let question = question(check);
+    question.demand.check()?;
+    let photo = match photo::read(&check.photo, &photo::Limits::default()) {
+        Ok(photo) => photo,
+        Err(Problem::Refused(refusal)) => return refused(check, None, &refusal),
+        Err(problem) => return Err(problem),
+    };
+    match inspect(&photo, &question) {
+        Ok(finding) => answered(check, &photo, &finding),
+        Err(Problem::Refused(refusal)) => refused(check, Some(&photo), &refusal),
+        Err(problem) => Err(problem),
+    }
+}
+
+fn question(check: &Check) -> Question {
+    Question {
+        scale: scale(&check.scale),
+        seam: SeamRequest {
+            points_px: check.seam.clone().map_or_else(Vec::new, |points| points.0),
+            runs: check.along.map(Into::into),
+        },
+        demand: Demand { place: check.place, tolerance_mm: check.tolerance },
+        stage: check.stage,
+    }
+}
+
+fn scale(asked: &Scale) -> ScaleRequest {
+    if let Some(r) = asked.rectangle {
+        ScaleRequest::Rectangle { corners_px: r.corners_px, width_mm: r.width_mm, height_mm: r.height_mm }
+    } else if let Some(l) = asked.length {
+        ScaleRequest::Length { ends_px: l.ends_px, length_mm: l.length_mm }
+    } else if let Some(repeat_mm) = asked.repeat {
+        ScaleRequest::Repeat { repeat_mm }
+    } else if asked.card {
+        ScaleRequest::Card
+    } else {
+        ScaleRequest::Auto
+    }
+}
+
+fn answered(check: &Check, photo: &Photo, finding: &Finding) -> Result<u8, Problem> {
+    if let Some(file) = &check.picture {
+        let bytes = report::encode_picture(&report::picture::annotate(&photo.pixels, finding), file)?;
+        write(file, &bytes)?;
+    }
+    if let Some(file) = &check.report {
+        write(file, report::html::page(&photo.pixels, finding)?.as_bytes())?;
+    }
+    if check.json {
+        speak::result(&json(&report::json::finding(finding)))?;
+    } else {
+        speak::result(&report::text::finding(finding, check.explain))?;
+    }
+    Ok(match finding.verdict.result {
+        Judgement::Matched => 0,
+        Judgement::Off => 1,
+        Judgement::Unsure => 3,
+    })
+}
+
+fn refused(check: &Check, photo: Option<&Photo>, refusal: &Refusal) -> Result<u8, Problem> {
+    let facts = photo.map(|p| PhotoFacts { file: p.name.clone(), width_px: p.width_px(), height_px: p.height_px() });
+    let file = check.photo.display().to_string();
+    let size_px = facts.map(|f| [f.width_px, f.height_px]);
+    if let Some(picture) = &check.picture {
+        speak::talk(&format!("No picture was written to {}: there is nothing to draw.\n", picture.display()))?;
+    }
+    if let Some(page) = &check.report {
+        write(page, report::html::refusal(&file, refusal).as_bytes())?;
+    }
+    if check.json {
+        speak::result(&json(&report::json::refusal(&file, size_px, refusal)))?;
+    } else {
+        speak::result(&report::text::refusal(&file, refusal))?;
+    }
+    Ok(REFUSED)
+}
+
+fn write(file: &Path, bytes: &[u8]) -> Result<(), Problem> {
+    report::write_whole(file, bytes)?;
+    speak::talk(&format!("Wrote {}.\n", file.display()))
+}
+
+fn json(value: &serde_json::Value) -> String {
+    format!("{value:#}\n")
+}

@@ -1,0 +1,76 @@
+//! Arguments → questions; answers → standard output, talk → standard error, and the exit status. The only place that
+//! speaks ([`speak`] holds the two streams).
+
+mod arguments;
+
+mod check;
+
+mod parse;
+
+mod speak;
+
+use crate::problem::Problem;
+use crate::{card, demo, report};
+use arguments::{Arguments, Card, Command, Demo};
+use clap::Parser;
+use std::process::ExitCode;
+
+/// Exit status of usage, reading and writing trouble.
+const TROUBLE: u8 = 2;
+
+/// Runs the command line of this process.
+pub fn main() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(e) => {
+            // Help and version are results; everything else is talk.
+            let wanted = !e.use_stderr();
+            let text = e.render().to_string();
+            let said = if wanted { speak::result(&text) } else { speak::talk(&text) };
+            return ExitCode::from(if wanted && said.is_ok() { 0 } else { TROUBLE });
+        }
+    };
+    let status = match &arguments.command {
+        Command::Check(check) => check::run(check),
+        Command::Card(card) => print_card(card),
+        Command::Demo(demo) => run_demo(demo),
+    };
+    match status {
+        Ok(status) => ExitCode::from(status),
+        Err(problem) => {
+            // Nothing is left to be done when standard error is closed too.
+            let _ = speak::talk(&speak::problem(&problem));
+            ExitCode::from(TROUBLE)
+        }
+    }
+}
+
+fn print_card(arguments: &Card) -> Result<u8, Problem> {
+    let options = card::CardOptions { side_mm: arguments.side, paper: arguments.paper };
+    let extension = arguments.out.extension().and_then(|e| e.to_str()).unwrap_or_default().to_ascii_lowercase();
+    let bytes = match extension.as_str() {
+        "pdf" => card::pdf(&options)?,
+        "svg" => card::svg(&options)?.into_bytes(),
+        _ => {
+            return Err(Problem::usage(
+                format!("the card cannot be written to {}: its name must end in .pdf or .svg", arguments.out.display()),
+                "for example: seamstep card --out card.pdf",
+            ));
+        }
+    };
+    report::write_whole(&arguments.out, &bytes)?;
+    speak::result(&format!(
+        "The scale card of {} mm is in {}.\n\
+         Print it at 100 % (actual size), measure the ruler on the page, and cut the card out.\n",
+        options.side_mm,
+        arguments.out.display()
+    ))?;
+    Ok(0)
+}
+
+fn run_demo(arguments: &Demo) -> Result<u8, Problem> {
+    speak::talk("Sewing, basting and photographing a skirt's centre back seam …\n")?;
+    let shown = demo::run(&arguments.folder)?;
+    speak::result(&shown)?;
+    Ok(0)
+}

@@ -1,0 +1,94 @@
+//! Arguments that are more than one number: points and marks.
+
+use crate::units::PxPoint;
+
+/// Four corners and a size.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rectangle {
+    pub corners_px: [PxPoint; 4],
+    pub width_mm: f64,
+    pub height_mm: f64,
+}
+
+/// Two points and their distance.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Length {
+    pub ends_px: [PxPoint; 2],
+    pub length_mm: f64,
+}
+
+/// `X,Y X,Y …`: two points or more.
+pub fn points(text: &str) -> Result<Vec<PxPoint>, String> {
+    let points = text
+        .split_whitespace()
+        .map(|pair| match numbers(pair)?[..] {
+            [x, y] => Ok(PxPoint::new(x, y)),
+            _ => Err(format!("'{pair}' is not a point; write it as X,Y")),
+        })
+        .collect::<Result<Vec<_>, String>>()?;
+    if points.len() < 2 {
+        return Err("a seam needs two points or more, for example \"600,20 610,880\"".into());
+    }
+    Ok(points)
+}
+
+/// `X1,Y1,X2,Y2,X3,Y3,X4,Y4,WxH`.
+pub fn rectangle(text: &str) -> Result<Rectangle, String> {
+    let form = "write it as X1,Y1,X2,Y2,X3,Y3,X4,Y4,WIDTHxHEIGHT, for example 10,10,300,12,298,220,8,215,148x105";
+    let (corners, size) = text.rsplit_once(',').ok_or(form)?;
+    let (width, height) = size.split_once(['x', 'X', '×']).ok_or(form)?;
+    let [width_mm, height_mm] = [width, height].map(number);
+    match numbers(corners)?[..] {
+        [a, b, c, d, e, f, g, h] => Ok(Rectangle {
+            corners_px: [PxPoint::new(a, b), PxPoint::new(c, d), PxPoint::new(e, f), PxPoint::new(g, h)],
+            width_mm: width_mm?,
+            height_mm: height_mm?,
+        }),
+        _ => Err(form.into()),
+    }
+}
+
+/// `X1,Y1,X2,Y2,MM`.
+pub fn length(text: &str) -> Result<Length, String> {
+    match numbers(text)?[..] {
+        [a, b, c, d, length_mm] => Ok(Length { ends_px: [PxPoint::new(a, b), PxPoint::new(c, d)], length_mm }),
+        _ => Err("write it as X1,Y1,X2,Y2,MM, for example 120,60,118,840,100".into()),
+    }
+}
+
+fn numbers(text: &str) -> Result<Vec<f64>, String> {
+    text.split(',').map(number).collect()
+}
+
+fn number(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok(value),
+        _ => Err(format!("'{}' is not a number", text.trim())),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn marks_are_read() {
+        assert_eq!(points("1,2 3.5,-4").unwrap(), [PxPoint::new(1.0, 2.0), PxPoint::new(3.5, -4.0)]);
+        assert_eq!(length("1,2,3,4,100").unwrap().length_mm, 100.0);
+        let r = rectangle("0,0,10,0,10,5,0,5,148x105").unwrap();
+        assert_eq!((r.width_mm, r.height_mm, r.corners_px[2]), (148.0, 105.0, PxPoint::new(10.0, 5.0)));
+    }
+
+    #[test]
+    fn what_is_no_mark_says_how_to_write_one() {
+        for bad in ["", "1,2", "1,2 x,4", "1,2 3", "1,2,3 4,5,6", "1,nan 2,3", "inf,1 2,3"] {
+            assert!(points(bad).is_err(), "{bad}");
+        }
+        for bad in ["", "1,2,3,4", "0,0,1,0,1,1,0,1,10", "0,0,1,0,1,1,0,1,axb", "0,0,1,0,1,1,0,1,2,3x4"] {
+            assert!(rectangle(bad).is_err(), "{bad}");
+        }
+        for bad in ["", "1,2,3,4", "1,2,3,4,x", "1,2,3,4,5,6"] {
+            assert!(length(bad).is_err(), "{bad}");
+        }
+    }
+}
