@@ -135,10 +135,11 @@ pub struct Card {
 }
 
 fn side(text: &str) -> Result<u32, String> {
-    text.parse()
-        .ok()
-        .filter(|side| SIDES_MM.contains(side))
-        .ok_or(format!("give whole millimetres from {} to {}", SIDES_MM.start(), SIDES_MM.end()))
+    text.parse().ok().filter(|side| SIDES_MM.contains(side)).ok_or(format!(
+        "give whole millimetres from {} to {}",
+        SIDES_MM.start(),
+        SIDES_MM.end()
+    ))
 }
 
 fn paper(text: &str) -> Result<Paper, String> {

@@ -94,8 +94,9 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
         })
         .collect();
     let repeat = common_repeat(&first_look, step_mm);
-    let broad_mm = repeat
-        .map_or(BROAD_FIRST_MM, |samples| (BROAD_REPEATS * samples * step_mm).clamp(BROAD_RANGE_MM.0, BROAD_RANGE_MM.1));
+    let broad_mm = repeat.map_or(BROAD_FIRST_MM, |samples| {
+        (BROAD_REPEATS * samples * step_mm).clamp(BROAD_RANGE_MM.0, BROAD_RANGE_MM.1)
+    });
     let mut notes = Vec::new();
     let mut sides = Vec::with_capacity(2);
     for (strip, (_, slope)) in strips.sides.iter().zip(&first_look) {

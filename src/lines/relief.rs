@@ -30,9 +30,8 @@ pub fn of_strip(strip: &Strip, step_mm: f64, broad_mm: f64) -> Vec<Profile> {
             let log: Vec<[f32; 3]> = rib.light.iter().map(|l| l.map(|c| (c.max(0.0) + DARK_FLOOR).ln())).collect();
             let slow = smooth(&log, &weight, broad_mm / step_mm);
             let total: f32 = weight.iter().sum();
-            let mean: [f32; 3] = std::array::from_fn(|c| {
-                log.iter().zip(&weight).map(|(l, w)| l[c] * w).sum::<f32>() / total.max(1.0)
-            });
+            let mean: [f32; 3] =
+                std::array::from_fn(|c| log.iter().zip(&weight).map(|(l, w)| l[c] * w).sum::<f32>() / total.max(1.0));
             let without = |k: usize, level: &[f32; 3]| -> [f32; 3] {
                 std::array::from_fn(|c| if weight[k] > 0.0 { log[k][c] - level[c] } else { 0.0 })
             };

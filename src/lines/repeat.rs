@@ -13,7 +13,7 @@ const LEAST_SEEN: f64 = 1.3;
 /// Autocorrelation of the stack with itself a repeat further on: below it, there is no repeat.
 const LEAST_LIKENESS: f64 = 0.4;
 /// A shorter lag is the repeat when its autocorrelation reaches this share of the best.
-const FIRST_PEAK_SHARE: f64 = 0.94;
+const FIRST_PEAK_SHARE: f64 = 0.85;
 /// Harmonics used in the fit at the most.
 const MOST_HARMONICS: usize = 12;
 

@@ -25,10 +25,10 @@ pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
     };
     let step = 0.012;
     let count = (STEEPEST / step) as i32;
-    let best = (-count..=count).map(|k| f64::from(k) * step).map(|s| (s, energy(s))).fold(
-        (0.0, f64::MIN),
-        |best, next| if next.1 > best.1 { next } else { best },
-    );
+    let best = (-count..=count)
+        .map(|k| f64::from(k) * step)
+        .map(|s| (s, energy(s)))
+        .fold((0.0, f64::MIN), |best, next| if next.1 > best.1 { next } else { best });
     let mut slope = best.0;
     let mut width = step;
     for _ in 0..5 {
@@ -90,7 +90,11 @@ mod tests {
                 let value = (0..800)
                     .map(|k| {
                         let t = k as f64 * step - slope * v_mm;
-                        let x = if bad.contains(&r) { (k as f32 * 0.31).sin() } else { (t / 12.0 * std::f64::consts::TAU).sin() as f32 };
+                        let x = if bad.contains(&r) {
+                            (k as f32 * 0.31).sin()
+                        } else {
+                            (t / 12.0 * std::f64::consts::TAU).sin() as f32
+                        };
                         [x, 0.5 * x, -x]
                     })
                     .collect();

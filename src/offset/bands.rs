@@ -3,9 +3,9 @@
 use super::fit::Fit;
 use super::{LineOffset, Systematic};
 use crate::conventions::COVERAGE_FACTOR;
+use crate::light;
 use crate::lines::Lines;
 use crate::lines::relief;
-use crate::light;
 use crate::strip::{LEAST_SHARE, Strips};
 
 /// The narrowest band that is a line, millimetres.

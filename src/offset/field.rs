@@ -143,10 +143,16 @@ impl Layout {
     /// Precision matrix of the prior and the parameters it is centred on.
     ///
     /// `theta` gives the present steps of δ and the jitter, which their heavy tails need; `None`: normal tails.
-    pub fn prior(&self, freedom: Freedom, slopes: [f64; 2], theta: Option<&DVector<f64>>) -> (DMatrix<f64>, DVector<f64>) {
+    pub fn prior(
+        &self,
+        freedom: Freedom,
+        slopes: [f64; 2],
+        theta: Option<&DVector<f64>>,
+    ) -> (DMatrix<f64>, DVector<f64>) {
         let mut precision = DMatrix::zeros(self.total, self.total);
         let drape = freedom.drape;
-        let walk = [freedom.walk, SLOPE_WALK * drape, SLOPE_WALK * drape, BOW_WALK * drape, BOW_WALK * drape, f64::INFINITY];
+        let walk =
+            [freedom.walk, SLOPE_WALK * drape, SLOPE_WALK * drape, BOW_WALK * drape, BOW_WALK * drape, f64::INFINITY];
         // The level of δ is free: a metre.
         let level = [1e3, SLOPE_LEVEL, SLOPE_LEVEL, BOW_LEVEL * drape, BOW_LEVEL * drape, freedom.jitter_mm];
         for part in 0..PARTS {

@@ -9,7 +9,7 @@ use crate::lines::{Lines, relief};
 /// Without a repeat, lags up to this share of the seam are tried.
 const LAG_SHARE: f64 = 0.35;
 /// Lags whose agreement reaches this share of the best are equal; the smallest is taken.
-const EQUAL_SHARE: f64 = 0.97;
+const EQUAL_SHARE: f64 = 0.9;
 
 /// A first value of the offset.
 #[derive(Clone, Copy, Debug)]
@@ -37,7 +37,8 @@ pub fn value(lines: &Lines, repeat_mm: Option<f64>) -> FirstValue {
     };
     let agreement: Vec<f64> = (-reach..=reach).map(|lag| correlation(&stacks[0], &stacks[1], lag)).collect();
     let at = |k: usize| agreement[k];
-    let peaks: Vec<usize> = (1..agreement.len().saturating_sub(1)).filter(|&k| at(k) >= at(k - 1) && at(k) > at(k + 1)).collect();
+    let peaks: Vec<usize> =
+        (1..agreement.len().saturating_sub(1)).filter(|&k| at(k) >= at(k - 1) && at(k) > at(k + 1)).collect();
     let best = peaks.iter().map(|&k| at(k)).fold(f64::MIN, f64::max);
     let lag_of = |k: usize| k as isize - reach;
     let Some(&k) = peaks.iter().filter(|&&k| at(k) >= EQUAL_SHARE * best).min_by_key(|&&k| lag_of(k).abs()) else {

@@ -83,9 +83,7 @@ fn smoothed(side: &[Profile], sigma_samples: f64) -> Vec<Profile> {
     if sigma_samples < 0.5 {
         return side.to_vec();
     }
-    side.iter()
-        .map(|p| Profile { tone: relief::smooth(&p.tone, &p.weight, sigma_samples), ..p.clone() })
-        .collect()
+    side.iter().map(|p| Profile { tone: relief::smooth(&p.tone, &p.weight, sigma_samples), ..p.clone() }).collect()
 }
 
 /// The freedom with the largest marginal likelihood of the linearised model, searched one part after the other.

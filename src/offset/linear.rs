@@ -280,11 +280,8 @@ fn align(data: &Data, layout: &Layout, theta: &DVector<f64>) -> [Vec<Aligned>; 2
 /// The difference is smoothed, not the rib, so that lines near the ends of the seam keep their shape.
 fn take_off_shade(aligned: &mut [Vec<Aligned>; 2], template: &[[f64; 3]], sigma_samples: f64) {
     for rib in aligned.iter_mut().flatten() {
-        let difference: Vec<[f32; 3]> = rib
-            .iter()
-            .zip(template)
-            .map(|((value, _), t)| std::array::from_fn(|c| value[c] - t[c] as f32))
-            .collect();
+        let difference: Vec<[f32; 3]> =
+            rib.iter().zip(template).map(|((value, _), t)| std::array::from_fn(|c| value[c] - t[c] as f32)).collect();
         let weight: Vec<f32> = rib.iter().map(|(_, w)| *w).collect();
         let shade = relief::smooth(&difference, &weight, sigma_samples);
         for ((value, _), s) in rib.iter_mut().zip(&shade) {

@@ -15,9 +15,7 @@ thread_local! { static GUARDED: Cell<bool> = const { Cell::new(false) }; }
 
 /// Decodes a HEIC picture to upright 8-bit RGB.
 pub fn decode(bytes: &[u8], limits: &Limits) -> Result<RgbImage, Refusal> {
-    let mut options = Options::default();
-    options.max_threads = 1;
-    options.max_pixels = limits.pixels;
+    let options = Options { max_threads: 1, max_pixels: limits.pixels };
     let decoded = quietly(|| heifer::decode_rgba8(bytes, &options))
         .map_err(|()| decode::truncated("the HEIC decoder gave up on it"))?
         .map_err(|e| decode::truncated(&format!("HEIC: {e}")))?;

@@ -114,7 +114,9 @@ mod tests {
         let stretch = Stretch { from_mm: 87.5, to_mm: 112.5, worst_mm: 3.0 };
         let cure = one_stretch(&slip, &[stretch], 1.5).unwrap();
         assert!(cure.from_mm < 87.5 && cure.to_mm > 112.5 && cure.leaves_mm < 1.0, "{cure:?}");
-        assert!(one_stretch(&readings(|_| 3.0), &[Stretch { from_mm: 0.0, to_mm: 200.0, worst_mm: 3.0 }], 1.5).is_none());
+        assert!(
+            one_stretch(&readings(|_| 3.0), &[Stretch { from_mm: 0.0, to_mm: 200.0, worst_mm: 3.0 }], 1.5).is_none()
+        );
     }
 
     #[test]

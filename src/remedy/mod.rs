@@ -154,10 +154,11 @@ fn cured(seam: &Seam, offset: &Offset, verdict: &Verdict, stage: Stage, base: Re
                  {tolerance_mm} mm accepted",
                 chosen.leaves_mm
             ),
-            instruction: "Unpicking will not cure this: the two sides do not carry the same spacing of lines along the \
+            instruction:
+                "Unpicking will not cure this: the two sides do not carry the same spacing of lines along the \
                           seam. Cut one side again with its lines on those of the other, or accept it and match the \
                           line that is looked at most."
-                .into(),
+                    .into(),
             ..base
         };
     }

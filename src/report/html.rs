@@ -1,12 +1,12 @@
 //! The face to keep or to send: one HTML page that needs nothing beside it, for screen and paper.
 
 use super::chart;
-use crate::colour::word::{colour_word, hex};
 use super::digits::{self, Figures, Unit};
 use super::phrase;
 use super::picture;
 use super::save::jpeg;
 use super::text::sentence;
+use crate::colour::word::{colour_word, hex};
 use crate::finding::Finding;
 use crate::problem::{Problem, Refusal};
 use crate::verdict::Judgement;
@@ -239,9 +239,9 @@ fn alternative(finding: &Finding) -> String {
 
 #[cfg(test)]
 mod tests {
-    use crate::colour::Lab;
     use super::super::sample;
     use super::*;
+    use crate::colour::Lab;
     use crate::problem::RefusalCode;
 
     fn made(finding: &Finding) -> String {

@@ -168,7 +168,7 @@ pub fn method(finding: &Finding) -> Vec<String> {
         match seam.source {
             SeamSource::Found => "found in the picture",
             SeamSource::Given => "as given",
-            SeamSource::Assumed => "assumed to be in the middle: no trace of one was seen",
+            SeamSource::Assumed => "assumed at the likeliest place: no plain trace of one was seen",
         },
         match seam.runs {
             Runs::Down => "down the picture",

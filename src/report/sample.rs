@@ -179,7 +179,8 @@ impl Recipe {
         let states = lines.iter().map(|line| judge(line.offset_mm)).collect();
         Finding {
             photo: PhotoFacts { file: "back seam <1>.jpg".into(), width_px: self.width_px, height_px: self.height_px },
-            lines: Lines { sides: [side(first_side, self.slopes[0]), side(second_side, self.slopes[1])],
+            lines: Lines {
+                sides: [side(first_side, self.slopes[0]), side(second_side, self.slopes[1])],
                 step_mm: 0.16,
                 samples: 0,
                 notes: Vec::new(),

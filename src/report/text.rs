@@ -1,9 +1,9 @@
 //! The face for the ear: plain sentences and one small table, at most [`WIDTH`] characters wide.
 
-use crate::colour::word::{colour_word, hex};
 use super::digits::{self, Unit};
 use super::phrase;
 use super::wrap::wrap;
+use crate::colour::word::{colour_word, hex};
 use crate::finding::Finding;
 use crate::problem::Refusal;
 

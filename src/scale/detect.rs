@@ -104,8 +104,7 @@ fn read_level(grey: &GrayImage, factor: f64) -> Sightings {
     if w < 32 || h < 32 {
         return Sightings::default();
     }
-    let mut prepared =
-        PreparedImage::prepare_from_greyscale(w, h, |x, y| grey.get_pixel(x as u32, y as u32).0[0]);
+    let mut prepared = PreparedImage::prepare_from_greyscale(w, h, |x, y| grey.get_pixel(x as u32, y as u32).0[0]);
     let mut seen = Sightings::default();
     for grid in prepared.detect_grids() {
         let Ok((_, text)) = grid.decode() else { continue };
@@ -136,7 +135,9 @@ fn side_of(text: &str) -> Option<f64> {
 pub fn side_px(card: &SeenCard) -> f64 {
     let n = card.modules as f64;
     let corners = [[0.0, 0.0], [n, 0.0], [n, n], [0.0, n]].map(|p| homography::apply(&card.modules_to_px, p));
-    (0..4).map(|k| (corners[k][0] - corners[(k + 1) % 4][0]).hypot(corners[k][1] - corners[(k + 1) % 4][1])).sum::<f64>()
+    (0..4)
+        .map(|k| (corners[k][0] - corners[(k + 1) % 4][0]).hypot(corners[k][1] - corners[(k + 1) % 4][1]))
+        .sum::<f64>()
         / 4.0
 }
 
@@ -172,7 +173,8 @@ mod tests {
 
     #[test]
     fn other_symbols_are_counted_and_never_used() {
-        for text in ["https://example.org", "seamstep:", "seamstep:abc", "seamstep:-30", "seamstep:1e9", "seamstep:NaN"] {
+        for text in ["https://example.org", "seamstep:", "seamstep:abc", "seamstep:-30", "seamstep:1e9", "seamstep:NaN"]
+        {
             let seen = find(&flat_card(text, 10, 60).0);
             assert!(seen.cards.is_empty() && seen.others == 1, "{text}");
         }

@@ -116,6 +116,11 @@ impl Plane {
         homography::mm_per_px(&self.mm_to_px, p)
     }
 
+    /// Whether a card lies over this point of the picture.
+    pub fn is_covered(&self, p: PxPoint) -> bool {
+        self.cards_px.iter().any(|card| encloses(card, p))
+    }
+
     /// Whether lengths are millimetres (false: they are provisional, and only ratios mean something).
     pub fn is_metric(&self) -> bool {
         self.source != ScaleSource::None
@@ -285,4 +290,14 @@ fn outline(card: &detect::SeenCard) -> [PxPoint; 4] {
         let [x, y] = homography::apply(&card.modules_to_px, p);
         PxPoint::new(x, y)
     })
+}
+
+/// Whether a convex quadrilateral, corners in order, encloses a point.
+fn encloses(corners: &[PxPoint; 4], p: PxPoint) -> bool {
+    let turn = |k: usize| {
+        let (a, b) = (corners[k], corners[(k + 1) % 4]);
+        (b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x)
+    };
+    let signs = [turn(0), turn(1), turn(2), turn(3)];
+    signs.iter().all(|&s| s >= 0.0) || signs.iter().all(|&s| s <= 0.0)
 }

@@ -219,7 +219,7 @@ fn first_light(samples: &[Sample]) -> Option<[f64; 4]> {
         square += (s.4.0 - mv).powi(2);
     }
     let gain = cross / square;
-    (gain > 0.01).then(|| [ml - gain * mv, gain, 0.0, 0.0])
+    (gain > 0.01).then_some([ml - gain * mv, gain, 0.0, 0.0])
 }
 
 /// Reads the modules again at their fitted places; the printed pattern as the picture shows it.

@@ -2,6 +2,8 @@
 
 pub mod path;
 
+pub mod find;
+
 use crate::conventions::Runs;
 use crate::photo::Photo;
 use crate::problem::{Note, Problem};
@@ -23,7 +25,7 @@ pub enum SeamSource {
     Found,
     /// Given by the user.
     Given,
-    /// Taken to be in the middle: no trace of a seam was seen.
+    /// Taken to be at the likeliest place: no plain trace of a seam was seen.
     Assumed,
 }
 
@@ -71,7 +73,11 @@ impl Seam {
 /// # Errors
 /// Usage when the given points are no path, refusal when they lie outside the picture or no seam can be found.
 pub fn place(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Problem> {
-    given(photo, plane, request)
+    if request.points_px.is_empty() {
+        Ok(find::find(photo, plane, request.runs)?)
+    } else {
+        given(photo, plane, request)
+    }
 }
 
 fn given(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Problem> {
@@ -102,12 +108,5 @@ fn given(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Pr
     if path.length_mm() < LEAST_LENGTH_MM {
         return Err(no_path(&format!("the seam is only {:.1} mm long", path.length_mm())));
     }
-    Ok(Seam {
-        source: SeamSource::Given,
-        runs,
-        path,
-        confidence: 1.0,
-        u_across_mm: GIVEN_U_MM,
-        notes: Vec::new(),
-    })
+    Ok(Seam { source: SeamSource::Given, runs, path, confidence: 1.0, u_across_mm: GIVEN_U_MM, notes: Vec::new() })
 }

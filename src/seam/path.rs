@@ -39,10 +39,8 @@ impl Path {
         let ys = Spline::natural(&chord, &knots.iter().map(|p| p.y).collect::<Vec<_>>());
         let end = chord[chord.len() - 1];
         let fine = ((end / 0.1).ceil() as usize).clamp(64, 200_000);
-        let dense: Vec<MmPoint> = (0..=fine)
-            .map(|k| end * k as f64 / fine as f64)
-            .map(|t| MmPoint::new(xs.at(t), ys.at(t)))
-            .collect();
+        let dense: Vec<MmPoint> =
+            (0..=fine).map(|k| end * k as f64 / fine as f64).map(|t| MmPoint::new(xs.at(t), ys.at(t))).collect();
         Some(Self::evenly(&dense))
     }
 
@@ -141,7 +139,8 @@ mod tests {
 
     #[test]
     fn a_straight_path_is_straight_and_goes_on() {
-        let path = Path::through(&[MmPoint::new(10.0, 0.0), MmPoint::new(10.0, 50.0), MmPoint::new(10.0, 100.5)]).unwrap();
+        let path =
+            Path::through(&[MmPoint::new(10.0, 0.0), MmPoint::new(10.0, 50.0), MmPoint::new(10.0, 100.5)]).unwrap();
         assert!((path.length_mm() - 100.5).abs() < 1e-9);
         let (p, t) = path.at(120.0);
         assert!(p.distance(MmPoint::new(10.0, 120.0)) < 1e-9 && t.distance(MmPoint::new(0.0, 1.0)) < 1e-9);

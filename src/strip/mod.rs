@@ -9,7 +9,6 @@ use crate::photo::Photo;
 use crate::problem::{Refusal, RefusalCode};
 use crate::scale::Plane;
 use crate::seam::Seam;
-use crate::units::PxPoint;
 
 /// Width of a rib, millimetres.
 pub const RIB_MM: f64 = 0.6;
@@ -72,9 +71,7 @@ pub fn cut(photo: &Photo, plane: &Plane, seam: &Seam) -> Result<Strips, Refusal>
             strip.push(rib);
         }
         let excluded_share = 1.0 - kept / (ribs * samples) as f64;
-        strip.retain(|rib| {
-            rib.share.iter().filter(|&&s| s >= LEAST_SHARE).count() * 4 >= rib.share.len()
-        });
+        strip.retain(|rib| rib.share.iter().filter(|&&s| s >= LEAST_SHARE).count() * 4 >= rib.share.len());
         Strip { side, ribs: strip, excluded_share }
     };
     let strips = Strips { step_mm, samples, sides: [cut_side(sides[0], -1.0), cut_side(sides[1], 1.0)] };
@@ -106,7 +103,7 @@ fn cut_rib(
         for a in 0..across {
             let v = v_mm + RIB_MM * ((a as f64 + 0.5) / across as f64 - 0.5);
             let p = plane.to_px(seam.at(u_mm, v));
-            if plane.cards_px.iter().any(|card| encloses(card, p)) {
+            if plane.is_covered(p) {
                 continue;
             }
             let Some(light) = photo.linear_at(p.x, p.y) else { continue };
@@ -119,14 +116,4 @@ fn cut_rib(
         rib.share.push(count as f32 / across as f32);
     }
     rib
-}
-
-/// Whether a convex quadrilateral, corners in order, encloses a point.
-fn encloses(corners: &[PxPoint; 4], p: PxPoint) -> bool {
-    let turn = |k: usize| {
-        let (a, b) = (corners[k], corners[(k + 1) % 4]);
-        (b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x)
-    };
-    let signs = [turn(0), turn(1), turn(2), turn(3)];
-    signs.iter().all(|&s| s >= 0.0) || signs.iter().all(|&s| s <= 0.0)
 }

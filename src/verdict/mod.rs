@@ -177,7 +177,7 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
     let hardest = open.iter().max_by(|a, b| reach(a).total_cmp(&reach(b)));
     match hardest {
         None if seam.source == SeamSource::Assumed => Verdict {
-            reason: "the lines run straight on, but no seam was seen: it was taken to be in the middle".into(),
+            reason: "the lines run straight on, but no plain trace of the seam was seen".into(),
             cure: Some("Say where the seam is with --seam.".into()),
             ..base
         },

@@ -37,12 +37,7 @@ impl Place {
     /// it is not, twice that inside. Common practice, no source.
     pub fn tolerance_mm(self) -> f64 {
         match self {
-            Place::CentreBack
-            | Place::CentreFront
-            | Place::Zip
-            | Place::Pocket
-            | Place::Collar
-            | Place::Other => 1.5,
+            Place::CentreBack | Place::CentreFront | Place::Zip | Place::Pocket | Place::Collar | Place::Other => 1.5,
             Place::SideSeam | Place::Waistband | Place::Yoke | Place::Sleeve | Place::Hem => 3.0,
             Place::Inside => 6.0,
         }
