@@ -208,8 +208,8 @@ fn instruction(action: Action, cure: &Cure, side: Side, direction: Direction, of
     let move_it = format!("Move the {side} {} {by}.", direction.word());
     let inside: Vec<&LineOffset> =
         offset.lines.iter().filter(|l| (cure.from_mm..=cure.to_mm).contains(&l.along_mm)).collect();
-    let pin = match inside.first() {
-        Some(line) => format!(" Pin on the {} lines first, pins across the seam.", colour_word(line.colour)),
+    let pin = match commonest_colour(&inside) {
+        Some(colour) => format!(" Pin on the {colour} lines first, pins across the seam."),
         None => " Pin across the seam.".into(),
     };
     match action {
@@ -242,4 +242,11 @@ fn instruction(action: Action, cure: &Cure, side: Side, direction: Direction, of
             }
         ),
     }
+}
+
+/// The colour word that most of the lines carry; of equals, the one met first.
+fn commonest_colour(lines: &[&LineOffset]) -> Option<&'static str> {
+    let words: Vec<&str> = lines.iter().map(|l| colour_word(l.colour)).collect();
+    let count = |word: &str| words.iter().filter(|w| **w == word).count();
+    words.iter().rev().max_by_key(|word| count(word)).copied()
 }
