@@ -178,9 +178,9 @@ fn cured(seam: &Seam, offset: &Offset, verdict: &Verdict, stage: Stage, base: Re
             custom::FINISHED_WORTH_TOLERANCES
         ),
         _ => format!(
-            "the lines jump {worst:.1} mm where {tolerance_mm} mm is accepted; after it about {:.1} mm will be left, for \
-             about {minutes:.0} minutes of work",
-            chosen.leaves_mm
+            "the lines jump {worst:.1} mm where {tolerance_mm} mm is accepted; after it {} will be left, for about \
+             {minutes:.0} minutes of work",
+            about(chosen.leaves_mm)
         ),
     };
     Remedy {
@@ -249,4 +249,9 @@ fn commonest_colour(lines: &[&LineOffset]) -> Option<&'static str> {
     let words: Vec<&str> = lines.iter().map(|l| colour_word(l.colour)).collect();
     let count = |word: &str| words.iter().filter(|w| **w == word).count();
     words.iter().rev().max_by_key(|word| count(word)).copied()
+}
+
+/// A length that is left, in words.
+fn about(mm: f64) -> String {
+    if mm < 0.1 { "less than 0.1 mm".into() } else { format!("about {mm:.1} mm") }
 }
