@@ -12,7 +12,7 @@ pub mod slope;
 
 use crate::conventions::Side;
 use crate::problem::{Note, Refusal, RefusalCode};
-use crate::strip::{RIB_MM, Strips};
+use crate::strip::{NEAREST_MM, RIB_MM, Strips};
 use relief::Profile;
 
 /// Standard deviation of the smooth that takes off the shade, in repeats; and its bounds, millimetres.
@@ -42,7 +42,7 @@ pub struct SideLines {
     pub chance_noise: f64,
     /// The relief of each rib that shows the lines, nearest to the seam first.
     pub profiles: Vec<Profile>,
-    /// Distance of the first such rib's inner edge from the seam, millimetres: the fold, when there is a gap.
+    /// Distance of the fold from the seam, millimetres, when the ribs nearest to it do not show the lines; else 0.
     pub fold_mm: f64,
 }
 
@@ -111,7 +111,9 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             return Err(no_lines(strips, strip.side, strength, chance_noise));
         }
         let refined = repeat.map(|start| repeat::refine(&value, &weight, start, 1.0));
-        let fold_mm = profiles.first().map_or(0.0, |p| (p.v_mm.abs() - RIB_MM / 2.0).max(0.0));
+        let nearest = |v_mm: f64| v_mm.abs() - RIB_MM / 2.0;
+        let fold_mm = profiles.first().map_or(0.0, |p| nearest(p.v_mm));
+        let fold_mm = if fold_mm > NEAREST_MM + RIB_MM { fold_mm } else { 0.0 };
         sides.push(SideLines {
             side: strip.side,
             repeat_mm: refined.map(|r| r.samples * step_mm),

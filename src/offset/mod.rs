@@ -33,6 +33,9 @@ const READING_SPACING_MM: f64 = 2.5;
 const LEAST_AGREEMENT: f64 = 0.3;
 /// Information is enough where the offset's own standard uncertainty is below this share of the repeat.
 const MOST_UNCERTAIN_REPEATS: f64 = 0.12;
+/// Standard uncertainty that pixels bring whatever the fit says of itself (sampling, compression, uneven threads), pixels:
+/// a type B figure (JCGM 100:2008, 4.3), from the scatter of rendered photographs with known offsets.
+const RESOLUTION_PX: f64 = 0.1;
 /// A seam shorter than this has no drift worth telling, millimetres.
 const LEAST_DRIFT_LENGTH_MM: f64 = 30.0;
 
@@ -245,8 +248,7 @@ impl<'a> Systematic<'a> {
             fit,
             scale_relative: plane.relative_uncertainty,
             seam_u_mm: seam.u_across_mm,
-            // A hundredth of a pixel of interpolation error, from trials on rendered stripes.
-            resolution_mm: 0.01 * lines.step_mm,
+            resolution_mm: RESOLUTION_PX * lines.step_mm,
         }
     }
 
@@ -269,7 +271,7 @@ impl<'a> Systematic<'a> {
             "the lines themselves: noise, cloth and the extrapolation to the seam",
             "scale",
             "where the seam runs, on slanted lines",
-            "pixels",
+            "pixels and uneven threads",
         ];
         names.iter().zip(self.parts(weights, t_mm, value)).map(|(source, u_mm)| BudgetRow { source, u_mm }).collect()
     }

@@ -12,7 +12,9 @@ use crate::seam::Seam;
 
 /// Width of a rib, millimetres.
 pub const RIB_MM: f64 = 0.6;
-/// How far from the seam the strips reach, millimetres.
+/// The strips begin and end at these distances from the seam, millimetres: nearer, the ridge bends the lines and the
+/// picture's blur mixes both sides.
+pub const NEAREST_MM: f64 = 1.5;
 const REACH_MM: f64 = 36.0;
 /// A rib's sample counts when at least this share of it is cloth.
 pub const LEAST_SHARE: f32 = 0.7;
@@ -60,13 +62,13 @@ pub fn cut(photo: &Photo, plane: &Plane, seam: &Seam) -> Result<Strips, Refusal>
     let step_mm = plane.mm_per_px_at(seam.at(seam.length_mm() / 2.0, 0.0));
     let samples = (seam.length_mm() / step_mm).floor() as usize + 1;
     let across = ((RIB_MM / step_mm).round() as usize).clamp(1, 6);
-    let ribs = (REACH_MM / RIB_MM) as usize;
+    let ribs = ((REACH_MM - NEAREST_MM) / RIB_MM) as usize;
     let sides = seam.runs.sides();
     let cut_side = |side: Side, sign: f64| {
         let mut kept = 0.0f64;
         let mut strip: Vec<Rib> = Vec::with_capacity(ribs);
         for r in 0..ribs {
-            let rib = cut_rib(photo, plane, seam, sign * (r as f64 + 0.5) * RIB_MM, (step_mm, samples, across));
+            let rib = cut_rib(photo, plane, seam, sign * (NEAREST_MM + (r as f64 + 0.5) * RIB_MM), (step_mm, samples, across));
             kept += rib.share.iter().map(|&s| f64::from(s)).sum::<f64>();
             strip.push(rib);
         }
