@@ -3,7 +3,7 @@
 use crate::finding::{Finding, PhotoFacts};
 use crate::lines::{self, Lines};
 use crate::offset;
-use crate::photo::Photo;
+use crate::photo::{Photo, sharpness};
 use crate::problem::{Note, Problem, Refusal, RefusalCode};
 use crate::remedy::{self, Stage};
 use crate::scale::{self, Plane, ScaleRequest};
@@ -41,6 +41,7 @@ impl Default for Question {
 /// [`Problem::Usage`] when the question cannot be asked, [`Problem::Refused`] when the photograph cannot answer it.
 pub fn inspect(photo: &Photo, question: &Question) -> Result<Finding, Problem> {
     question.demand.check()?;
+    sharpness::check(photo)?;
     let plane = scale::read(photo, &question.scale)?;
     let (plane, seam, strips, lines) = walk_to_the_lines(photo, plane, question)?;
     let offset = offset::measure(&plane, &seam, &strips, &lines)?;

@@ -19,7 +19,7 @@ pub struct Arguments {
 
 #[derive(Subcommand)]
 pub enum Command {
-    Check(Check),
+    Check(Box<Check>),
     Card(Card),
     Demo(Demo),
 }

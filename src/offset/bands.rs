@@ -6,124 +6,154 @@ use crate::conventions::COVERAGE_FACTOR;
 use crate::light;
 use crate::lines::Lines;
 use crate::lines::relief;
-use crate::strip::{LEAST_SHARE, Strips};
+use crate::strip::{LEAST_SHARE, Rib, Strips};
 
 /// The narrowest band that is a line, millimetres.
-const LEAST_WIDTH_MM: f64 = 0.4;
+const LEAST_WIDTH_MM: f64 = 0.6;
+/// Bands whose relief differs by less than this (natural logarithm) are of one colour.
+const ONE_COLOUR: f64 = 0.12;
+/// An edge is at least this share of the strongest one.
+const LEAST_EDGE_SHARE: f64 = 0.12;
+/// Reach of the difference that finds edges, millimetres.
+const EDGE_REACH_MM: f64 = 0.5;
 /// Ribs this near to the seam give a line its colour, millimetres.
-const COLOUR_REACH_MM: f64 = 15.0;
+const COLOUR_REACH_MM: f64 = 25.0;
+/// The share of them on which it stands out most.
+const PLAINEST_SHARE: f64 = 0.2;
+/// Light that is added before a logarithm is taken.
+const DARK_FLOOR: f64 = 0.004;
 
-/// Finds the lines in the order of u.
+/// A stretch of the template of one colour: samples `from..to`.
+#[derive(Clone, Copy, Debug)]
+struct Band {
+    from: usize,
+    to: usize,
+    relief: [f64; 3],
+}
+
+/// Finds the lines in the order of u: every band that is not of the ground's colour.
 pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, system: &Systematic) -> Vec<LineOffset> {
     let step = lines.step_mm;
-    let strangeness = strangeness(&fit.template, &fit.information);
-    let Some(limit) = threshold(&strangeness) else { return Vec::new() };
-    let colours = colours(fit, strips, step);
-    let mut found = Vec::new();
-    let mut begin = None;
-    for k in 0..=strangeness.len() {
-        let on = k < strangeness.len() && strangeness[k] > limit;
-        match (on, begin) {
-            (true, None) => begin = Some(k),
-            (false, Some(b)) => {
-                begin = None;
-                let width_mm = (k - b) as f64 * step;
-                // A band that runs out of the picture has no width to tell.
-                if b == 0 || k == strangeness.len() || width_mm < LEAST_WIDTH_MM {
-                    continue;
-                }
-                let along_mm = (b + k - 1) as f64 / 2.0 * step;
-                let (offset_mm, u) = system.at(&fit.layout.offset_weights(along_mm), along_mm);
-                found.push(LineOffset {
-                    number: found.len() + 1,
-                    along_mm,
-                    width_mm,
-                    colour: mean_colour(&colours[b + (k - b) / 4..(k - (k - b) / 4).max(b + (k - b) / 4 + 1)]),
-                    offset_mm,
-                    expanded_uncertainty_mm: COVERAGE_FACTOR * u,
-                });
-            }
-            _ => {}
+    // Only where both sides are seen is there an offset to tell.
+    let both = |k: &usize| fit.seen_on_both[*k];
+    let n = fit.template.len();
+    let (Some(from), Some(to)) = ((0..n).find(both), (0..n).rfind(both)) else { return Vec::new() };
+    let bands = bands(&fit.template[from..=to], step);
+    let Some(ground) = ground(&bands) else { return Vec::new() };
+    let ribs = carried(fit, strips, step);
+    let last = bands.len().saturating_sub(1);
+    let mut found: Vec<LineOffset> = Vec::new();
+    for (k, band) in bands.iter().enumerate() {
+        // A band that runs out of the picture has no width to tell.
+        if k == 0 || k == last || distance(&band.relief, &ground) < ONE_COLOUR {
+            continue;
         }
+        let along_mm = (2 * from + band.from + band.to - 1) as f64 / 2.0 * step;
+        let (offset_mm, u) = system.at(&fit.layout.offset_weights(along_mm), along_mm);
+        let inner = (band.to - band.from) / 4;
+        found.push(LineOffset {
+            number: found.len() + 1,
+            along_mm,
+            width_mm: (band.to - band.from) as f64 * step,
+            colour: own_colour(&ribs, from + band.from + inner..from + band.to - inner),
+            offset_mm,
+            expanded_uncertainty_mm: COVERAGE_FACTOR * u,
+        });
     }
     found
 }
 
-/// How far each sample's relief is from the ground: the relief most of the cloth has.
-fn strangeness(template: &[[f64; 3]], information: &[f64]) -> Vec<f64> {
-    let known: Vec<usize> = (0..template.len()).filter(|&k| information[k] > 0.0).collect();
-    if known.is_empty() {
-        return vec![0.0; template.len()];
-    }
-    // The ground is the sample that lies nearest to the most others.
-    let near = |k: usize| {
-        known
-            .iter()
-            .step_by((known.len() / 400).max(1))
-            .map(|&j| (-(distance(&template[k], &template[j]) / 0.08).powi(2)).exp())
-            .sum::<f64>()
+/// Cuts the template at its edges and joins what is of one colour.
+fn bands(template: &[[f64; 3]], step_mm: f64) -> Vec<Band> {
+    let n = template.len();
+    let reach = ((EDGE_REACH_MM / step_mm).round() as usize).max(1);
+    let edge: Vec<f64> = (0..n)
+        .map(|k| if k < reach || k + reach >= n { 0.0 } else { distance(&template[k + reach], &template[k - reach]) })
+        .collect();
+    let least = LEAST_EDGE_SHARE * edge.iter().copied().fold(0.0, f64::max);
+    let peak = |k: usize| {
+        let around = &edge[k.saturating_sub(reach)..(k + reach + 1).min(n)];
+        edge[k] > least.max(ONE_COLOUR / 2.0) && around.iter().all(|&e| e <= edge[k])
     };
-    let ground = known
-        .iter()
-        .step_by((known.len() / 400).max(1))
-        .map(|&k| (k, near(k)))
-        .fold((known[0], f64::MIN), |best, next| if next.1 > best.1 { next } else { best })
-        .0;
-    let ground = template[ground];
-    template.iter().map(|t| distance(t, &ground)).collect()
+    let mut cuts = vec![0];
+    cuts.extend((1..n).filter(|&k| peak(k)));
+    cuts.push(n);
+    cuts.dedup_by(|b, a| ((*b - *a) as f64) * step_mm < LEAST_WIDTH_MM);
+    let mut joined: Vec<Band> = Vec::new();
+    for pair in cuts.windows(2) {
+        let band = Band { from: pair[0], to: pair[1], relief: mean(template, pair[0], pair[1]) };
+        match joined.last_mut() {
+            Some(before) if distance(&before.relief, &band.relief) < ONE_COLOUR => {
+                *before = Band { from: before.from, to: band.to, relief: mean(template, before.from, band.to) };
+            }
+            _ => joined.push(band),
+        }
+    }
+    joined
+}
+
+/// Mean relief of the inner half of a band.
+fn mean(template: &[[f64; 3]], from: usize, to: usize) -> [f64; 3] {
+    let inner = (to - from) / 4;
+    let part = &template[from + inner..(to - inner).max(from + inner + 1)];
+    std::array::from_fn(|c| part.iter().map(|t| t[c]).sum::<f64>() / part.len() as f64)
+}
+
+/// The relief that most of the cloth has.
+fn ground(bands: &[Band]) -> Option<[f64; 3]> {
+    let share = |band: &Band| -> usize {
+        bands.iter().filter(|b| distance(&b.relief, &band.relief) < ONE_COLOUR).map(|b| b.to - b.from).sum()
+    };
+    bands.iter().max_by_key(|band| share(band)).map(|band| band.relief)
 }
 
 fn distance(a: &[f64; 3], b: &[f64; 3]) -> f64 {
     (0..3).map(|c| (a[c] - b[c]).powi(2)).sum::<f64>().sqrt()
 }
 
-/// The threshold that parts the values into two groups with the largest variance between them.
-///
-/// # Source
-/// N. Otsu, A threshold selection method from gray-level histograms, IEEE Trans. SMC 9 (1979) 62-66 (from memory).
-fn threshold(values: &[f64]) -> Option<f64> {
-    let mut sorted: Vec<f64> = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let total: f64 = sorted.iter().sum();
-    let n = sorted.len() as f64;
-    let (mut below, mut best) = (0.0, (0.0, None));
-    for k in 0..sorted.len().saturating_sub(1) {
-        below += sorted[k];
-        let (count, rest) = ((k + 1) as f64, n - (k + 1) as f64);
-        let between = count * rest * (below / count - (total - below) / rest).powi(2);
-        if between > best.0 {
-            best = (between, Some(0.5 * (below / count + (total - below) / rest)));
-        }
-    }
-    best.1
-}
-
-/// Mean linear light of the cloth near the seam, line by line: carried along by the field, both sides together.
-fn colours(fit: &Fit, strips: &Strips, step_mm: f64) -> Vec<[f64; 3]> {
-    let n = fit.template.len();
-    let mut sum = vec![([0.0f64; 3], 0.0f64); n];
-    for (side, strip) in strips.sides.iter().enumerate() {
-        for rib in strip.ribs.iter().filter(|rib| (1.5..COLOUR_REACH_MM).contains(&rib.v_mm.abs())) {
-            let weight: Vec<f32> = rib.share.iter().map(|&s| if s >= LEAST_SHARE { 1.0 } else { 0.0 }).collect();
-            for (k, slot) in sum.iter_mut().enumerate() {
-                let f = fit.layout.at(&fit.theta, k as f64 * step_mm);
-                let place = k as f64 + f.shift_mm(side, rib.v_mm) / step_mm;
+/// The light of every rib near the seam, carried along by the field: one row a rib, `None` where it shows no cloth.
+fn carried(fit: &Fit, strips: &Strips, step_mm: f64) -> Vec<Vec<Option<[f64; 3]>>> {
+    let near = |rib: &&Rib| (1.5..COLOUR_REACH_MM).contains(&rib.v_mm.abs());
+    let ribs = strips.sides.iter().enumerate().flat_map(|(side, s)| s.ribs.iter().filter(near).map(move |r| (side, r)));
+    ribs.map(|(side, rib)| {
+        let weight: Vec<f32> = rib.share.iter().map(|&s| if s >= LEAST_SHARE { 1.0 } else { 0.0 }).collect();
+        (0..fit.template.len())
+            .map(|k| {
+                let local = fit.layout.at(&fit.theta, k as f64 * step_mm);
+                let place = k as f64 + local.shift_mm(side, rib.v_mm) / step_mm;
                 let (value, valid) = relief::at(&rib.light, &weight, place);
-                if valid > 0.0 {
-                    for c in 0..3 {
-                        slot.0[c] += f64::from(value[c]);
-                    }
-                    slot.1 += 1.0;
-                }
-            }
-        }
-    }
-    sum.into_iter().map(|(s, count)| s.map(|x| x / count.max(1.0))).collect()
+                (valid > 0.0).then(|| value.map(|x| f64::from(x).max(0.0)))
+            })
+            .collect()
+    })
+    .collect()
 }
 
-fn mean_colour(colours: &[[f64; 3]]) -> [u8; 3] {
-    let n = colours.len().max(1) as f64;
-    light::to_srgb8(std::array::from_fn(|c| colours.iter().map(|l| l[c]).sum::<f64>() / n))
+/// The line's own colour: its mean light on those ribs where it stands out most. In a check the threads that cross it
+/// colour it too, and least where it stands out most.
+fn own_colour(ribs: &[Vec<Option<[f64; 3]>>], inner: std::ops::Range<usize>) -> [u8; 3] {
+    let mean = |cells: &mut dyn Iterator<Item = &Option<[f64; 3]>>| {
+        let (mut sum, mut count) = ([0.0; 3], 0.0);
+        for cell in cells.flatten() {
+            for c in 0..3 {
+                sum[c] += cell[c];
+            }
+            count += 1.0;
+        }
+        (count > 0.0).then(|| sum.map(|s| s / count))
+    };
+    let mut seen: Vec<(f64, [f64; 3])> = ribs
+        .iter()
+        .filter_map(|rib| {
+            let line = mean(&mut rib[inner.clone()].iter())?;
+            let all = mean(&mut rib.iter())?;
+            Some((distance(&line.map(|x| (x + DARK_FLOOR).ln()), &all.map(|x| (x + DARK_FLOOR).ln())), line))
+        })
+        .collect();
+    seen.sort_by(|a, b| b.0.total_cmp(&a.0));
+    seen.truncate((seen.len() as f64 * PLAINEST_SHARE).ceil() as usize);
+    let count = seen.len().max(1) as f64;
+    light::to_srgb8(std::array::from_fn(|c| seen.iter().map(|(_, l)| l[c]).sum::<f64>() / count))
 }
 
 #[cfg(test)]
@@ -131,11 +161,32 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_threshold_parts_two_groups() {
-        let mut values = vec![0.1; 60];
-        values.extend(vec![0.9; 20]);
-        let t = threshold(&values).unwrap();
-        assert!((0.1..0.9).contains(&t));
-        assert!(threshold(&[0.5]).is_none());
+    fn a_check_of_two_lines_on_a_ground_is_cut_into_its_bands() {
+        // Ground, a dark line of 2 mm, ground, a light line of 1 mm, in every 10 mm.
+        let step = 0.1;
+        let template: Vec<[f64; 3]> = (0..400)
+            .map(|k| match (k as f64 * step) % 10.0 {
+                u if (2.0..4.0).contains(&u) => [-0.9, -0.6, -0.2],
+                u if (7.0..8.0).contains(&u) => [0.3, 0.3, 0.3],
+                _ => [0.1, 0.1, 0.0],
+            })
+            .collect();
+        let bands = bands(&template, step);
+        let ground = ground(&bands).unwrap();
+        assert!(distance(&ground, &[0.1, 0.1, 0.0]) < 0.02);
+        let widths: Vec<f64> = bands
+            .iter()
+            .filter(|b| distance(&b.relief, &ground) >= ONE_COLOUR)
+            .map(|b| (b.to - b.from) as f64 * step)
+            .collect();
+        assert_eq!(widths.len(), 8, "{bands:?}");
+        for (k, width) in widths.iter().enumerate() {
+            assert!((width - if k % 2 == 0 { 2.0 } else { 1.0 }).abs() < 0.25, "{widths:?}");
+        }
+    }
+
+    #[test]
+    fn a_plain_template_has_no_lines() {
+        assert_eq!(bands(&vec![[0.0; 3]; 100], 0.2).len(), 1);
     }
 }

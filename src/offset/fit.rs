@@ -32,8 +32,8 @@ pub struct Fit {
     pub covariance: DMatrix<f64>,
     /// The common template, one sample a step of t.
     pub template: Vec<[f64; 3]>,
-    /// Information on the offset at each sample of t, 1/mm²; 0 where only one side is seen.
-    pub information: Vec<f64>,
+    /// Whether both sides are seen at each sample of t.
+    pub seen_on_both: Vec<bool>,
     /// The freedom that the data chose.
     pub freedom: Freedom,
 }
@@ -70,7 +70,8 @@ pub fn joint(data: &Data, first_offset_mm: f64, slopes: [f64; 2]) -> Option<Fit>
     let linear = last?;
     let (precision, _) = layout.prior(freedom, slopes, Some(&theta));
     let covariance = (&linear.normal + precision).cholesky()?.inverse();
-    Some(Fit { layout, theta, covariance, template: linear.template, information: linear.information, freedom })
+    let Linear { template, seen_on_both, .. } = linear;
+    Some(Fit { layout, theta, covariance, template, seen_on_both, freedom })
 }
 
 /// A step whose largest part is no longer than `most` (millimetres for δ; slopes and bows are smaller anyway).

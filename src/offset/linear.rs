@@ -51,8 +51,8 @@ pub struct Linear {
     pub right: DVector<f64>,
     /// The common template.
     pub template: Vec<[f64; 3]>,
-    /// Information on the offset at each sample, 1/mm².
-    pub information: Vec<f64>,
+    /// Whether both sides are seen at each sample.
+    pub seen_on_both: Vec<bool>,
     /// The noise as met.
     pub noise: Noise,
 }
@@ -109,7 +109,6 @@ impl Linear {
         let slope_noise = (whiten_sides * difference_slope_covariance(&means, data.step_mm)).trace() / 4.0;
         let mut within = Equations::new(layout.total());
         let mut between = Equations::new(layout.total());
-        let mut information = vec![0.0; n];
         let mut rib_covariance = Matrix3::zeros();
         let mut rib_weight = 0.0;
         for k in 0..n {
@@ -140,7 +139,6 @@ impl Linear {
                 // A template's slope that could be noise says nothing of the offset.
                 let trust = if gain > 0.0 { (1.0 - slope_noise / gain).max(0.0) } else { 0.0 };
                 let weight = trust * robust((whiten_sides * difference).dot(&difference));
-                information[k] = weight * gain;
                 between.add_between(&hats, &moments, weight * gain, weight * steer.dot(&difference));
             }
         }
@@ -150,12 +148,11 @@ impl Linear {
         let rib = rib_covariance / rib_weight + Matrix3::identity() * LEAST_VARIANCE;
         let within_factor = within.correlation_factor(data.step_mm).min(MOST_WITHIN_FACTOR);
         let between_factor = between.correlation_factor(data.step_mm);
-        information.iter_mut().for_each(|i| *i /= between_factor);
         Some(Self {
             normal: within.normal / within_factor + between.normal / between_factor,
             right: within.right / within_factor + between.right / between_factor,
             template,
-            information,
+            seen_on_both: means.iter().map(Means::both).collect(),
             noise: Noise { rib, sides: side_noise },
         })
     }

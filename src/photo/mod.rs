@@ -12,6 +12,8 @@ mod heic;
 
 pub mod jpeg;
 
+pub mod sharpness;
+
 pub mod interpolate;
 
 use crate::problem::Problem;

@@ -178,9 +178,9 @@ fn cured(seam: &Seam, offset: &Offset, verdict: &Verdict, stage: Stage, base: Re
             custom::FINISHED_WORTH_TOLERANCES
         ),
         _ => format!(
-            "the lines jump {worst:.1} mm where {tolerance_mm} mm is accepted; after it about {:.1} mm will be left, for \
-             about {minutes:.0} minutes of work",
-            chosen.leaves_mm
+            "the lines jump {worst:.1} mm where {tolerance_mm} mm is accepted; after it {} will be left, for about \
+             {minutes:.0} minutes of work",
+            about(chosen.leaves_mm)
         ),
     };
     Remedy {
@@ -208,8 +208,8 @@ fn instruction(action: Action, cure: &Cure, side: Side, direction: Direction, of
     let move_it = format!("Move the {side} {} {by}.", direction.word());
     let inside: Vec<&LineOffset> =
         offset.lines.iter().filter(|l| (cure.from_mm..=cure.to_mm).contains(&l.along_mm)).collect();
-    let pin = match inside.first() {
-        Some(line) => format!(" Pin on the {} lines first, pins across the seam.", colour_word(line.colour)),
+    let pin = match commonest_colour(&inside) {
+        Some(colour) => format!(" Pin on the {colour} lines first, pins across the seam."),
         None => " Pin across the seam.".into(),
     };
     match action {
@@ -242,4 +242,16 @@ fn instruction(action: Action, cure: &Cure, side: Side, direction: Direction, of
             }
         ),
     }
+}
+
+/// The colour word that most of the lines carry; of equals, the one met first.
+fn commonest_colour(lines: &[&LineOffset]) -> Option<&'static str> {
+    let words: Vec<&str> = lines.iter().map(|l| colour_word(l.colour)).collect();
+    let count = |word: &str| words.iter().filter(|w| **w == word).count();
+    words.iter().rev().max_by_key(|word| count(word)).copied()
+}
+
+/// A length that is left, in words.
+fn about(mm: f64) -> String {
+    if mm < 0.1 { "less than 0.1 mm".into() } else { format!("about {mm:.1} mm") }
 }

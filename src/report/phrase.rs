@@ -125,7 +125,8 @@ pub fn cost(finding: &Finding) -> String {
         parts.push(format!("about {} min of work", digits::plain(minutes, 0)));
     }
     if let Some(left) = remedy.expected_worst_mm.filter(|_| metric) {
-        parts.push(format!("{} mm left at the worst place", digits::plain(left, 1)));
+        let left = if left < 0.1 { "less than 0.1".to_owned() } else { digits::plain(left, 1) };
+        parts.push(format!("{left} mm left at the worst place"));
     }
     if let Some(metres) = remedy.visible_from_m.filter(|_| metric) {
         parts.push(format!("as it is, the jump is seen from {} m away", digits::plain(metres, 1)));

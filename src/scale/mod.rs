@@ -31,6 +31,12 @@ const CARD_PRINT_HALF_WIDTH_MM: f64 = 0.1;
 /// Relative standard uncertainty for a card that lies a paper's or board's thickness above the cloth: 0.3 mm at 400 mm.
 const CARD_HEIGHT_RELATIVE: f64 = 0.0008;
 
+/// Quiet zone of a symbol, modules (ISO/IEC 18004; clause from memory).
+const QUIET_MODULES: f64 = 4.0;
+/// Paper from the quiet zone to the cut, and below it to the cut under the printed measure, with 1.5 mm of shadow.
+const PAPER_AROUND_MM: f64 = 4.5;
+const PAPER_BELOW_MM: f64 = 11.5;
+
 /// Where the scale came from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
@@ -282,11 +288,14 @@ fn scale_spread(photo: &Photo, fitted: &FittedCard) -> Option<f64> {
     variance.is_finite().then(|| variance.max(0.0).sqrt())
 }
 
-/// The card's outline in the picture: the symbol with its quiet zone of four modules (ISO/IEC 18004) and a little more.
+/// The card's outline in the picture: the symbol with its quiet zone of four modules (ISO/IEC 18004), the paper around it
+/// as `seamstep card` prints it, and a little for its shadow.
 fn outline(card: &detect::SeenCard) -> [PxPoint; 4] {
     let n = card.modules as f64;
-    let margin = 5.0;
-    [[-margin, -margin], [n + margin, -margin], [n + margin, n + margin], [-margin, n + margin]].map(|p| {
+    let modules = |mm: f64| mm * n / card.side_mm;
+    let around = QUIET_MODULES + modules(PAPER_AROUND_MM);
+    let below = QUIET_MODULES + modules(PAPER_BELOW_MM);
+    [[-around, -around], [n + around, -around], [n + around, n + below], [-around, n + below]].map(|p| {
         let [x, y] = homography::apply(&card.modules_to_px, p);
         PxPoint::new(x, y)
     })
