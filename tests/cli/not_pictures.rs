@@ -80,7 +80,8 @@ fn is_never_sure(name: &str, picture: &RgbImage) {
             assert_eq!(said.status, 3, "{name} {more:?}: {}", said.stdout);
         }
     }
-    assert_eq!(seamstep(&["check", text(&photo), "--json", "--card"]).refused(), "no-card", "{name}");
+    let code = seamstep(&["check", text(&photo), "--json", "--card"]).refused();
+    assert!(["no-card", "blurred"].contains(&code.as_str()), "{name}: {code}");
 }
 
 #[test]
