@@ -78,7 +78,9 @@ fn words(command: &str) -> Vec<String> {
 
 /// The arguments of `seamstep …`, `path/to/seamstep …` or `cargo run … -- …`; `None` for another program.
 fn arguments(command: &str) -> Option<Vec<String>> {
-    let words = words(command);
+    // What follows a redirection or a pipe is the shell's.
+    let is_ours = |word: &String| !matches!(word.as_str(), "<" | ">" | "|");
+    let words: Vec<String> = words(command).into_iter().take_while(is_ours).collect();
     let first = words.first()?;
     if first == "seamstep" || first.ends_with("/seamstep") {
         return Some(words[1..].to_vec());
@@ -168,5 +170,6 @@ fn commands_are_read_as_a_shell_reads_them() {
     let commands = commands(block);
     assert_eq!(arguments(&commands[0]).expect("a command"), ["check", "a.jpg", "--seam", "1,2 3,4"]);
     assert_eq!(arguments("cargo run --release -- card --out 'my card.pdf'").expect("one")[2], "my card.pdf");
+    assert_eq!(arguments("seamstep check - --json < back.jpg").expect("one"), ["check", "-", "--json"]);
     assert!(arguments("cargo test").is_none());
 }

@@ -1,6 +1,6 @@
 //! What is no picture, a broken one, or a picture without a seam: refused with the right reason, or honestly unsure.
 
-use super::pictures::{chessboard, encoded, no_seams, put, seam};
+use super::pictures::{chessboard, encoded, no_seams, page_of_text, put, seam};
 use super::run::{holds, seamstep, text};
 use image::{ImageFormat, RgbImage};
 use tempfile::tempdir;
@@ -89,6 +89,12 @@ fn a_picture_without_a_seam_is_never_matched_or_off() {
     for (name, picture) in no_seams() {
         is_never_sure(name, &picture);
     }
+}
+
+#[test]
+#[ignore = "known shortcoming: rows of print, with a length given, are measured as lines of a cloth"]
+fn a_page_of_text_is_never_matched_or_off() {
+    is_never_sure("text", &page_of_text());
 }
 
 #[test]

@@ -49,7 +49,6 @@ pub fn no_seams() -> Vec<(&'static str, RgbImage)> {
         ("one colour", of(|_, _| [120, 64, 48])),
         ("gradient", of(|x, y| [(x / 2) as u8, (y / 2) as u8, ((x + y) / 4) as u8])),
         ("noise", of(|x, y| [0, 1, 2].map(|c| (128.0 + grain(x + 1000 * c, y, 120.0)) as u8))),
-        ("text", text()),
     ]
 }
 
@@ -58,7 +57,8 @@ pub fn chessboard() -> RgbImage {
     RgbImage::from_fn(420, 360, |x, y| Rgb([if (x / 30 + y / 30).is_multiple_of(2) { 235 } else { 30 }; 3]))
 }
 
-fn text() -> RgbImage {
+/// A page of drawn text.
+pub fn page_of_text() -> RgbImage {
     let mut page = RgbImage::from_pixel(420, 360, Rgb([250; 3]));
     let font = FontRef::try_from_slice(dejavu::sans::regular()).expect("a font");
     for (line, words) in ["Pin the seam, then", "baste along it; take", "every pin out before", "the needle comes."]
