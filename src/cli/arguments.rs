@@ -9,7 +9,9 @@ use crate::verdict::Place;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
-/// Do the lines of striped or checked cloth run through the seam? Measured from a phone photograph.
+/// Do the lines of striped or checked cloth run through the seam?
+///
+/// Measured from a phone photograph.
 #[derive(Parser)]
 #[command(name = "seamstep", version, max_term_width = 80)]
 pub struct Arguments {
@@ -26,8 +28,10 @@ pub enum Command {
 
 /// Measure one seam on a photograph and say whether it is worth unpicking
 ///
-/// Exit status: 0 matched, 1 off, 2 usage or reading trouble, 3 unsure, 4 the photograph cannot be judged.
+/// Exit status: 0 matched, 1 off, 2 usage or reading trouble, 3 unsure,
+/// 4 the photograph cannot be judged.
 #[derive(Args)]
+#[command(verbatim_doc_comment)]
 pub struct Check {
     /// The photograph: JPEG, PNG, WebP, TIFF or HEIC; - reads standard input
     pub photo: PathBuf,
@@ -35,15 +39,15 @@ pub struct Check {
     #[command(flatten)]
     pub scale: Scale,
 
-    /// The seam, points along it in pixels of the upright picture; without it the seam is looked for
+    /// The seam: points in pixels of the upright picture; else it is found
     #[arg(long, value_name = "X,Y X,Y …", value_parser = points, allow_hyphen_values = true)]
     pub seam: Option<Points>,
 
-    /// How the seam runs in the picture; without it this is decided from the picture
+    /// How the seam runs in the picture; without it the picture decides
     #[arg(long)]
     pub along: Option<Along>,
 
-    /// Where on the garment the seam is: it decides the tolerance, unless you give your own
+    /// Where on the garment the seam is: decides the tolerance unless given
     #[arg(long)]
     pub place: Option<Place>,
 
@@ -63,7 +67,7 @@ pub struct Check {
     #[arg(long, conflicts_with = "json")]
     pub explain: bool,
 
-    /// Draw the seam, the lines and the jumps on the photograph, into this .png or .jpg file
+    /// Draw seam, lines and jumps on the photograph, into a .png or .jpg
     #[arg(long, value_name = "FILE")]
     pub picture: Option<PathBuf>,
 
@@ -80,7 +84,7 @@ pub struct Scale {
     #[arg(long)]
     pub card: bool,
 
-    /// A thing of known size: its corners clockwise from the top left, and its size in mm
+    /// A thing of known size: corners clockwise from top left, size in mm
     #[arg(long, value_name = "X1,Y1,…,X4,Y4,WxH", value_parser = parse::rectangle, allow_hyphen_values = true)]
     pub rectangle: Option<Rectangle>,
 
@@ -88,7 +92,7 @@ pub struct Scale {
     #[arg(long, value_name = "X1,Y1,X2,Y2,MM", value_parser = parse::length, allow_hyphen_values = true)]
     pub length: Option<Length>,
 
-    /// The cloth's own repeat along the seam, measured on the flat cloth over ten repeats
+    /// The cloth's repeat along the seam, measured flat over ten repeats
     #[arg(long, value_name = "MM", allow_hyphen_values = true)]
     pub repeat: Option<f64>,
 }
@@ -149,7 +153,7 @@ fn paper(text: &str) -> Result<Paper, String> {
 /// See the whole thing on a rendered seam; no photograph needed
 #[derive(Args)]
 pub struct Demo {
-    /// Folder for the rendered photograph, the picture and the report
+    /// Folder for the files it writes
     #[arg(long, value_name = "FOLDER", default_value = "demo")]
     pub folder: PathBuf,
 }

@@ -69,8 +69,9 @@ pub fn run(folder: &Path) -> Result<String, Problem> {
     Ok(format!(
         "{}\n\
          The truth of this rendered seam: the lines jump {:.2} mm at most and {:.2} mm on\n\
-         average. In {}: the photograph ({name}), picture.jpg, report.html,\n\
-         finding.json.\n",
+         average.\n\
+         In {}:\n\
+         the photograph ({name}), picture.jpg, report.html, finding.json.\n",
         report::text::finding(&finding, false),
         rendered.truth.largest_offset_mm,
         rendered.truth.mean_offset_mm,

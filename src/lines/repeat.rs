@@ -110,7 +110,8 @@ pub fn refine(value: &[[f32; 3]], weight: &[f32], start: f64, likeness: f64) -> 
     // so a quarter of them count.
     let freedom = (weight.iter().filter(|&&w| w > 0.0).count() as f64 * 3.0 / 4.0).max(1.0);
     let noise = 4.0 * cost(best) / (4.0 * freedom);
-    let u_samples = if bend > 0.0 { (2.0 * noise * 4.0 / bend).sqrt() } else { lobe };
+    // Harmonics fitted one by one can explain more than there is where samples are missing: then only the lobe is known.
+    let u_samples = if bend > 0.0 && noise > 0.0 { (2.0 * noise * 4.0 / bend).sqrt() } else { lobe };
     Repeat { samples: best, u_samples, likeness }
 }
 

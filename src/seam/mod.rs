@@ -94,6 +94,9 @@ fn given(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Pr
     if marks.len() < 2 {
         return Err(no_path("one point is not a seam"));
     }
+    if turns_back(&marks) {
+        return Err(no_path("the points turn back on themselves"));
+    }
     let (first, last) = (marks[0], marks[marks.len() - 1]);
     let (dx, dy) = (last.x - first.x, last.y - first.y);
     let runs = request.runs.unwrap_or(if dy.abs() >= dx.abs() { Runs::Down } else { Runs::Across });
@@ -109,4 +112,13 @@ fn given(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Pr
         return Err(no_path(&format!("the seam is only {:.1} mm long", path.length_mm())));
     }
     Ok(Seam { source: SeamSource::Given, runs, path, confidence: 1.0, u_across_mm: GIVEN_U_MM, notes: Vec::new() })
+}
+
+/// Whether a step between points goes more than a quarter turn away from the one before it.
+fn turns_back(marks: &[MmPoint]) -> bool {
+    let steps: Vec<(f64, f64)> = (marks.windows(2))
+        .map(|pair| (pair[1].x - pair[0].x, pair[1].y - pair[0].y))
+        .filter(|&(x, y)| x != 0.0 || y != 0.0)
+        .collect();
+    steps.windows(2).any(|pair| pair[0].0 * pair[1].0 + pair[0].1 * pair[1].1 < 0.0)
 }

@@ -62,7 +62,8 @@ struct Candidate {
 /// # Errors
 /// `no-seam` when nothing in the picture looks like one.
 pub fn find(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Refusal> {
-    Ok(trim::to_the_cloth(photo, plane, whole(photo, plane, runs)?))
+    let seam = trim::to_the_picture(photo, plane, whole(photo, plane, runs)?);
+    Ok(trim::to_the_cloth(photo, plane, seam))
 }
 
 /// The seam from one end of the picture to the other.

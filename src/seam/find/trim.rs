@@ -7,6 +7,7 @@ use crate::photo::Photo;
 use crate::scale::Plane;
 use crate::seam::Seam;
 use crate::seam::path::Path;
+use crate::units::MmPoint;
 
 /// Steps along the path, millimetres.
 const STEP_MM: f64 = 1.0;
@@ -19,6 +20,23 @@ const LEAST_RUN_MM: f64 = 6.0;
 const EDGE_MM: f64 = 2.0;
 /// A path is left alone when less than this would remain, millimetres.
 const LEAST_LEFT_MM: f64 = 40.0;
+
+/// The seam with its path cut to what the picture shows.
+pub fn to_the_picture(photo: &Photo, plane: &Plane, mut seam: Seam) -> Seam {
+    let shown = |p: &MmPoint| {
+        let at = plane.to_px(*p);
+        let (width, height) = (f64::from(photo.width_px()), f64::from(photo.height_px()));
+        (0.0..=width - 1.0).contains(&at.x) && (0.0..=height - 1.0).contains(&at.y)
+    };
+    let points = &mut seam.path.points;
+    if let (Some(from), Some(to)) = (points.iter().position(shown), points.iter().rposition(shown))
+        && from < to
+    {
+        points.truncate(to + 1);
+        points.drain(..from);
+    }
+    seam
+}
 
 /// The seam with its path cut to the cloth.
 pub fn to_the_cloth(photo: &Photo, plane: &Plane, seam: Seam) -> Seam {

@@ -1,0 +1,114 @@
+//! Marks on the picture that cannot be what they are said to be.
+
+use super::pictures::{SEAM_JUMP_PX, SEAM_LENGTH, SEAM_MARKS, put_seam};
+use super::run::{Said, fixture, holds, seamstep, text};
+use tempfile::tempdir;
+
+/// Checks the small seam with these further arguments, and that nothing is left in its folder.
+fn check(more: &[&str]) -> Said {
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    let said = seamstep(&[&["check", text(&photo), "--json"][..], more].concat());
+    holds(folder.path(), &["seam.png"]);
+    said
+}
+
+#[test]
+fn the_small_seam_itself_is_measured() {
+    // Without this the refusals below would prove nothing.
+    let finding = check(&["--length", SEAM_LENGTH, "--seam", SEAM_MARKS]).finding();
+    let mean_mm = finding["offset"]["mean_mm"].as_f64().expect("a mean");
+    assert!((mean_mm - SEAM_JUMP_PX * 0.25).abs() < 0.1, "{mean_mm}");
+    assert_eq!(finding["verdict"]["result"], "off");
+    assert_eq!(finding["seam"]["source"], "given");
+}
+
+#[test]
+fn a_seam_outside_the_picture_is_refused() {
+    for bad in ["200,10 200,900", "-50,10 200,470", "900,900 901,1200", "200,10 1e12,470", "200,10 200,-1e300"] {
+        let said = check(&["--length", SEAM_LENGTH, "--seam", bad]);
+        assert_eq!(said.refused(), "outside-picture", "{bad}");
+        assert!(said.stdout.contains("--seam") && said.stdout.contains("400 by 480"), "{}", said.stdout);
+    }
+    assert_eq!(check(&["--length", "40,40,40,900,100"]).refused(), "outside-picture");
+    assert_eq!(check(&["--rectangle", "10,10,300,12,298,220,8,900,148x105"]).refused(), "outside-picture");
+}
+
+#[test]
+fn a_seam_of_no_length_is_trouble() {
+    for bad in ["200,100 200,100", "200,100 200,100 200,100", "200,100 200,101", "200,100 200.000001,100"] {
+        check(&["--length", SEAM_LENGTH, "--seam", bad]).is_trouble(&["--seam", "two or more points"]);
+    }
+    check(&["--length", SEAM_LENGTH, "--seam", "200,100"]).is_trouble(&["--seam", "two points or more"]);
+}
+
+#[test]
+fn a_point_given_twice_changes_nothing() {
+    let twice = check(&["--length", SEAM_LENGTH, "--seam", "200,10 200,240 200,240 200,470"]).finding();
+    let once = check(&["--length", SEAM_LENGTH, "--seam", "200,10 200,240 200,470"]).finding();
+    let [twice, once] = [twice, once].map(|finding| finding["offset"]["mean_mm"].as_f64().expect("a mean"));
+    assert!((twice - once).abs() < 0.02, "{twice} {once}");
+}
+
+#[test]
+fn a_seam_that_crosses_itself_is_never_sure() {
+    for bad in ["200,10 200,470 60,240 340,240", "60,60 340,400 60,400 340,60", "200,10 200,470 200,10 200,470"] {
+        for along in ["down", "across"] {
+            let said = check(&["--length", SEAM_LENGTH, "--along", along, "--seam", bad]);
+            assert!([2, 3, 4].contains(&said.status), "{bad}: {}{}", said.stdout, said.stderr);
+        }
+    }
+}
+
+#[test]
+fn a_length_whose_points_coincide_is_trouble() {
+    for bad in ["40,40,40,40,100", "40,40,41,41,100"] {
+        check(&["--length", bad]).is_trouble(&["--length", "apart"]);
+    }
+    for bad in ["40,40,40,440,0", "40,40,40,440,-100", "40,40,40,440,1e9"] {
+        check(&["--length", bad]).is_trouble(&["--length", "millimetres"]);
+    }
+}
+
+#[test]
+fn a_rectangle_that_is_none_is_trouble() {
+    let not_convex = "40,40,360,40,150,100,40,440,148x105";
+    let crossing = "40,40,360,440,360,40,40,440,148x105";
+    let anticlockwise = "40,40,40,440,360,440,360,40,148x105";
+    let in_one_line = "40,40,140,40,240,40,340,40,148x105";
+    let one_point = "40,40,40,40,40,40,40,40,148x105";
+    for bad in [not_convex, crossing, anticlockwise, in_one_line, one_point] {
+        check(&["--rectangle", bad]).is_trouble(&["--rectangle", "clockwise"]);
+    }
+    for bad in ["40,40,360,40,360,440,40,440,0x105", "40,40,360,40,360,440,40,440,148x-5"] {
+        check(&["--rectangle", bad]).is_trouble(&["--rectangle", "millimetres"]);
+    }
+    check(&["--rectangle", "40,40,360,40,201,439,199,439,148x105"]).is_trouble(&["--rectangle", "horizon"]);
+}
+
+#[test]
+fn a_repeat_that_is_none_is_trouble() {
+    for bad in ["0", "-12", "NaN", "inf", "1e308"] {
+        check(&["--repeat", bad]).is_trouble(&["--repeat", "millimetres"]);
+    }
+}
+
+#[test]
+fn a_card_that_is_asked_for_must_be_there() {
+    let said = seamstep(&["check", &fixture("nocard-02.jpg"), "--json", "--card"]);
+    assert_eq!(said.refused(), "no-card");
+    assert!(said.stdout.contains("seamstep card"), "how to make one is told");
+    assert_eq!(check(&["--card"]).refused(), "no-card");
+}
+
+#[test]
+fn without_a_scale_the_answer_is_unsure_with_the_cure_and_holds_no_millimetres() {
+    let finding = check(&["--seam", SEAM_MARKS]).finding();
+    assert_eq!(finding["verdict"]["result"], "unsure");
+    assert_eq!(finding["scale"]["source"], "none");
+    assert!(finding["offset"]["mean_mm"].is_null());
+    let jump = finding["offset"]["mean_repeats"].as_f64().expect("a mean in repeats");
+    assert!((jump - SEAM_JUMP_PX / 60.0).abs() < 0.01, "{jump}");
+    let cure = finding["verdict"]["cure"].as_str().expect("a cure");
+    assert!(cure.contains("card") || cure.contains("scale"), "{cure}");
+}

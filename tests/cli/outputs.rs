@@ -1,0 +1,109 @@
+//! Files that are written: whole, where they were asked for, or not at all.
+
+use super::pictures::{SEAM_LENGTH, SEAM_MARKS, put, put_seam};
+use super::run::{Said, holds, seamstep, text};
+use std::path::Path;
+use tempfile::tempdir;
+
+/// Checks the small seam with `--json` and one file to write.
+fn check(photo: &Path, option: &str, file: &Path) -> Said {
+    let marks = ["--length", SEAM_LENGTH, "--seam", SEAM_MARKS];
+    seamstep(&[&["check", text(photo), "--json", option, text(file)][..], &marks].concat())
+}
+
+#[test]
+fn a_picture_and_a_page_are_written_whole() {
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    let page = put(folder.path(), "page.html", b"an older page");
+    for name in ["drawn.png", "drawn.JPG", "drawn.jpeg"] {
+        let file = folder.path().join(name);
+        check(&photo, "--picture", &file).finding();
+        let drawn = image::ImageReader::open(&file).and_then(image::ImageReader::with_guessed_format);
+        let drawn = drawn.expect("a file").decode().expect("a picture").into_rgb8();
+        assert!(drawn.width() >= 400 && drawn.height() >= 480, "{name}: {:?}", drawn.dimensions());
+    }
+    check(&photo, "--report", &page).finding();
+    let written = std::fs::read_to_string(&page).expect("a page");
+    assert!(written.starts_with("<!DOCTYPE html>") && written.trim_end().ends_with("</html>"));
+    assert!(!written.contains("src=\"http") && !written.contains("<script src"), "the page is self-contained");
+    holds(folder.path(), &["drawn.JPG", "drawn.jpeg", "drawn.png", "page.html", "seam.png"]);
+}
+
+#[test]
+fn a_folder_that_is_missing_or_a_file_that_is_a_folder_is_trouble() {
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    for (option, name) in [("--picture", "out.png"), ("--report", "out.html")] {
+        check(&photo, option, &folder.path().join("none").join(name)).is_trouble(&[name, "folder"]);
+        check(&photo, option, &photo.join(name)).is_trouble(&[name]);
+        let taken = folder.path().join(name);
+        std::fs::create_dir(&taken).expect("a folder");
+        check(&photo, option, &taken).is_trouble(&[name, "is a folder"]);
+        holds(&taken, &[]);
+    }
+    holds(folder.path(), &["out.html", "out.png", "seam.png"]);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_folder_that_may_not_be_written_to_is_trouble() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    let closed = folder.path().join("closed");
+    std::fs::create_dir(&closed).expect("a folder");
+    std::fs::set_permissions(&closed, std::fs::Permissions::from_mode(0o555)).expect("permissions");
+    if std::fs::write(closed.join("probe"), "").is_ok() {
+        return; // this user may write everywhere
+    }
+    check(&photo, "--report", &closed.join("out.html")).is_trouble(&["out.html"]);
+    check(&photo, "--picture", &closed.join("out.png")).is_trouble(&["out.png"]);
+    holds(&closed, &[]);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_device_is_not_written_to() {
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    for (option, name) in [("--report", "full.html"), ("--picture", "full.png")] {
+        let link = folder.path().join(name);
+        std::os::unix::fs::symlink("/dev/full", &link).expect("a link");
+        check(&photo, option, &link).is_trouble(&[name, "device"]);
+        assert!(link.is_symlink());
+    }
+    holds(folder.path(), &["full.html", "full.png", "seam.png"]);
+}
+
+#[test]
+fn a_file_that_is_there_stays_when_the_run_refuses_or_fails() {
+    let folder = tempdir().expect("a folder");
+    let notes = put(folder.path(), "notes.jpg", b"no picture");
+    let drawn = put(folder.path(), "drawn.png", b"mine");
+    let said = check(&notes, "--picture", &drawn);
+    assert_eq!(said.refused(), "not-a-picture");
+    assert!(said.stderr.contains("drawn.png"), "that no picture was drawn is told: {}", said.stderr);
+    let missing = folder.path().join("missing.jpg");
+    let page = put(folder.path(), "page.html", b"mine too");
+    check(&missing, "--picture", &drawn).is_trouble(&["missing.jpg"]);
+    check(&missing, "--report", &page).is_trouble(&["missing.jpg"]);
+    let photo = put_seam(folder.path());
+    let files = ["--report", text(&page), "--picture", text(&drawn), "--repeat", "-3"];
+    seamstep(&[&["check", text(&photo)][..], &files].concat()).is_trouble(&["--repeat"]);
+    assert_eq!(std::fs::read(&drawn).expect("the picture"), b"mine");
+    assert_eq!(std::fs::read(&page).expect("the page"), b"mine too");
+    holds(folder.path(), &["drawn.png", "notes.jpg", "page.html", "seam.png"]);
+}
+
+#[test]
+fn a_refusal_has_its_page_too() {
+    let folder = tempdir().expect("a folder");
+    let notes = put(folder.path(), "notes.jpg", b"no picture");
+    let page = folder.path().join("page.html");
+    let said = check(&notes, "--report", &page);
+    assert_eq!(said.refused(), "not-a-picture");
+    let help = said.object()["refused"]["help"].as_str().expect("help").to_owned();
+    let written = std::fs::read_to_string(&page).expect("a page");
+    assert!(written.contains(&help[1..]) && written.contains("notes.jpg"));
+}

@@ -1,0 +1,63 @@
+//! The two streams: who reads them, who has gone away, and what goes where.
+
+use super::pictures::{SEAM_LENGTH, SEAM_MARKS, put_seam};
+use super::run::{Said, binary, seamstep, text};
+use std::process::{Command, Stdio};
+use tempfile::tempdir;
+
+#[test]
+fn a_reader_that_has_gone_away_is_no_trouble() {
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    for more in [&["--json"][..], &["--explain"]] {
+        let mut child = Command::new(binary())
+            .args(["check", text(&photo), "--length", SEAM_LENGTH, "--seam", SEAM_MARKS])
+            .args(more)
+            .stdin(Stdio::null())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the binary runs");
+        drop(child.stdout.take());
+        let said = Said::of(&child.wait_with_output().expect("it ends"));
+        assert_eq!((said.status, said.stderr.as_str()), (1, ""), "the verdict is still the exit status");
+    }
+    let mut child = Command::new(binary()).arg("--help").stdout(Stdio::piped()).spawn().expect("the binary runs");
+    drop(child.stdout.take());
+    assert_eq!(child.wait().expect("it ends").code(), Some(0));
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_behind_standard_output_is_trouble() {
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    let full = std::fs::OpenOptions::new().write(true).open("/dev/full").expect("/dev/full");
+    let output = Command::new(binary())
+        .args(["check", text(&photo), "--json", "--length", SEAM_LENGTH, "--seam", SEAM_MARKS])
+        .stdin(Stdio::null())
+        .stdout(full)
+        .output()
+        .expect("the binary runs");
+    Said::of(&output).is_trouble(&["standard output"]);
+}
+
+#[test]
+fn results_go_to_standard_output_and_talk_to_standard_error() {
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    let page = folder.path().join("page.html");
+    let drawn = folder.path().join("drawn.jpg");
+    let marks = ["check", text(&photo), "--length", SEAM_LENGTH, "--seam", SEAM_MARKS];
+    let files = ["--report", text(&page), "--picture", text(&drawn)];
+    let said = seamstep(&[&marks[..], &files, &["--json"]].concat());
+    said.finding();
+    assert_eq!(said.stderr.lines().count(), 2, "{}", said.stderr);
+    assert!(said.stderr.contains("page.html") && said.stderr.contains("drawn.jpg"), "{}", said.stderr);
+    let spoken = seamstep(&marks);
+    assert_eq!((spoken.status, spoken.stderr.as_str()), (1, ""));
+    assert!(spoken.stdout.starts_with("OFF"), "{}", spoken.stdout);
+    let version = seamstep(&["--version"]);
+    assert_eq!((version.status, version.stderr.as_str()), (0, ""));
+    assert_eq!(version.stdout, format!("seamstep {}\n", env!("CARGO_PKG_VERSION")));
+}
