@@ -45,7 +45,7 @@ const LEAST_EVIDENCE: f64 = 2.0;
 const EVEN_EVIDENCE: f64 = 3.6;
 const EVIDENCE_SPREAD: f64 = 0.6;
 /// The confidence from which a seam counts as found.
-const FOUND: f64 = 0.6;
+const FOUND: f64 = 0.75;
 /// A crease this plain is a seam even where no lines cross it; the next rooms say what is missing.
 const PLAIN_CREASE: f32 = 4.5;
 
