@@ -30,6 +30,8 @@ const PROVISIONAL_LONG_SIDE_MM: f64 = 200.0;
 const CARD_PRINT_HALF_WIDTH_MM: f64 = 0.1;
 /// Relative standard uncertainty for a card that lies a paper's or board's thickness above the cloth: 0.3 mm at 400 mm.
 const CARD_HEIGHT_RELATIVE: f64 = 0.0008;
+/// Paper beyond a card's quiet zone, cut by hand, with its shadow on the cloth, millimetres. Common practice, no source.
+const CARD_PAPER_MM: f64 = 4.0;
 
 /// Where the scale came from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -282,10 +284,11 @@ fn scale_spread(photo: &Photo, fitted: &FittedCard) -> Option<f64> {
     variance.is_finite().then(|| variance.max(0.0).sqrt())
 }
 
-/// The card's outline in the picture: the symbol with its quiet zone of four modules (ISO/IEC 18004) and a little more.
+/// The card's outline in the picture: the symbol with its quiet zone of four modules (ISO/IEC 18004), and the paper
+/// beyond it with its shadow.
 fn outline(card: &detect::SeenCard) -> [PxPoint; 4] {
     let n = card.modules as f64;
-    let margin = 5.0;
+    let margin = 4.0 + CARD_PAPER_MM * n / card.side_mm;
     [[-margin, -margin], [n + margin, -margin], [n + margin, n + margin], [-margin, n + margin]].map(|p| {
         let [x, y] = homography::apply(&card.modules_to_px, p);
         PxPoint::new(x, y)
