@@ -254,9 +254,9 @@ fn marked_seams_are_measured_to_a_tenth_of_a_millimetre() {
     let tally = tally(true);
     let said = tally.say();
     println!("marked: {said}");
-    // Not reached yet: the tonal stripe with a card beside the seam is refused, and one scene is a repeat off.
-    assert!(tally.outcomes.len() >= 19, "{said}");
-    assert!(tally.refused.iter().all(|refusal| refusal.starts_with("tonal stripe")), "{said}");
+    // Not reached yet: one card is not read, and one tonal stripe is three repeats off.
+    assert!(tally.outcomes.len() >= 23, "{said}");
+    assert!(tally.refused.is_empty(), "{said}");
     assert!(tally.mistaken() <= 1, "{said}");
     assert!(tally.mean_error_mm() < 0.05, "{said}");
     assert!(tally.median_local_mm() < 0.06, "{said}");
@@ -268,12 +268,11 @@ fn found_seams_are_measured_too() {
     let tally = tally(false);
     let said = tally.say();
     println!("found: {said}");
-    // Not reached yet: 4 of 10 are called found more than 4 mm from the seam at one end, 2 of them with the wrong jump,
-    // and half of the means lie within their uncertainty.
-    assert!(tally.outcomes.len() >= 10, "{said}");
-    assert!(tally.refused.iter().all(|refusal| refusal.starts_with("tonal stripe")), "{said}");
-    assert!(tally.mistaken() <= 2 && tally.astray(4.0) <= 4, "{said}");
-    assert!(tally.mean_error_mm() < 0.05, "{said}");
+    // Not reached yet: 2 of 12 are called found more than 4 mm from the seam at one end, 1 of them with the wrong jump,
+    // and little more than half of the means lie within their uncertainty.
+    assert!(tally.outcomes.len() >= 12, "{said}");
+    assert!(tally.mistaken() <= 1 && tally.astray(4.0) <= 2, "{said}");
+    assert!(tally.mean_error_mm() < 0.1, "{said}");
     assert!(tally.median_local_mm() < 0.1, "{said}");
     assert!(tally.covered_share() >= 0.5, "{said}");
 }
