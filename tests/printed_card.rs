@@ -65,7 +65,6 @@ fn a_printed_card_beside_a_seam_is_read_to_the_truth() {
             100.0 * scale_error,
             100.0 * local_error
         );
-        println!("{said}");
         assert!(scale_error.abs() < 0.003 && local_error.abs() < 0.003, "{said}");
         assert!(error_mm.abs() <= u_mm.max(0.05), "{said}");
     }
@@ -117,7 +116,6 @@ fn tilt_and_shadow_leave_the_scale_true() {
                 100.0 * far_error,
                 100.0 * plane.relative_uncertainty
             );
-            println!("{said}");
             assert!(worst_px < 0.1, "{said}");
             assert!(far_error.abs() < 0.001, "{said}");
         }

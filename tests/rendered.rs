@@ -253,7 +253,6 @@ fn tally(mark: bool) -> Tally {
 fn marked_seams_are_measured_to_a_tenth_of_a_millimetre() {
     let tally = tally(true);
     let said = tally.say();
-    println!("marked: {said}");
     // Not reached yet: one card is not read, and one tonal stripe is three repeats off.
     assert!(tally.outcomes.len() >= 23, "{said}");
     assert!(tally.refused.is_empty(), "{said}");
@@ -267,7 +266,6 @@ fn marked_seams_are_measured_to_a_tenth_of_a_millimetre() {
 fn found_seams_are_measured_too() {
     let tally = tally(false);
     let said = tally.say();
-    println!("found: {said}");
     // Not reached yet: 2 of 12 are called found more than 4 mm from the seam at one end, 1 of them with the wrong jump,
     // and little more than half of the means lie within their uncertainty.
     assert!(tally.outcomes.len() >= 12, "{said}");
@@ -291,7 +289,6 @@ fn cloth_without_lines_across_is_refused_for_what_it_is() {
         assert_eq!(refusal(Cloth::plain_cloth(), seed), RefusalCode::NoLines);
         // Which of the two is said depends on how many of its lines stand in the strips.
         let code = refusal(Cloth::lines_along_only(), seed);
-        println!("lines along only, seed {seed}: {code:?}");
         assert!(matches!(code, RefusalCode::LinesAlongOnly | RefusalCode::NoLines), "{code:?}");
     }
 }
@@ -310,7 +307,6 @@ fn cloth_without_a_seam_is_seldom_given_one() {
         (name, seam.map(|seam| (seam.source, seam.confidence)).map_err(|problem| problem.to_string()))
     });
     let found = answers.iter().filter(|(_, a)| matches!(a, Ok((SeamSource::Found, _)))).count();
-    println!("{found} of {} found: {answers:?}", answers.len());
     // None should be; the broad check, whose bars along the seam look like one, still is.
     assert!(found <= 2, "{answers:?}");
     assert!(answers.iter().all(|(name, a)| *name == "broad check" || !matches!(a, Ok((SeamSource::Found, _)))));

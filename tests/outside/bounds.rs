@@ -95,7 +95,6 @@ fn the_fit_is_nearly_as_good_as_any_can_be() {
             rmse_px / case.bound_px,
             u_px / rmse_px
         );
-        println!("{said}");
         // 200 trials leave 5 % of doubt in a ratio.
         assert!((0.85..=1.25).contains(&efficiency), "{said}");
         assert!(bias_px.abs() < case.most_bias_px, "{said}");

@@ -77,7 +77,6 @@ fn clean_stripes_give_the_true_shift_and_the_librarys() {
             "{}: first {:.4}, fit {:.5}, true {}",
             fixture.name, found.first_px, found.offset_px, fixture.true_px
         );
-        println!("{said}");
         assert!((found.first_px - fixture.true_px).abs() < 0.1, "{said}");
         assert!((found.offset_px - fixture.true_px).abs() < fixture.near_px, "{said}");
         if fixture.name != "S1" {
@@ -140,7 +139,6 @@ fn noisy_stripes_give_the_librarys_shift_within_the_bound() {
             noisy.harmonic_ml_px,
             noisy.bound_px
         );
-        println!("{said}");
         for reference_px in [noisy.skimage_px, noisy.harmonic_ml_px] {
             assert!((found.offset_px - reference_px).abs() < 1.5 * noisy.bound_px, "{said}");
         }

@@ -40,7 +40,6 @@ fn a_real_tones_period_is_refined_from_the_autocorrelation() {
             "N {samples}, bin {bin}: start {start:.4}, period {:.5} of {period:.5}, error {error_bins:.5} bins",
             found.samples
         );
-        println!("{said}");
         assert!(error_bins.abs() < near_bins, "{said}");
         assert!((start / period - 1.0).abs() < 0.05, "{said}");
     }
