@@ -35,7 +35,7 @@ fn scene(k: u64) -> (String, Scene) {
     let most_mm = (0.3 * repeat_mm).min(2.5);
     let round = k / 6;
     let kind = (k + round) % 5;
-    let constant_mm = most_mm * if k % 2 == 0 { 0.4 } else { -0.4 };
+    let constant_mm = most_mm * if k.is_multiple_of(2) { 0.4 } else { -0.4 };
     let mut offset = OffsetProfile::constant(constant_mm);
     let kind_name = match kind {
         0 => "constant",
@@ -76,13 +76,13 @@ fn scene(k: u64) -> (String, Scene) {
         2 => {
             seam.drape_mm = 0.5;
             holds.push("drape");
-            if k % 2 == 0 {
+            if k.is_multiple_of(2) {
                 seam.slope = [0.05, -0.06];
                 holds.push("flare");
             }
         }
         _ => {
-            if k % 2 == 0 {
+            if k.is_multiple_of(2) {
                 seam.zip = Some(Zip { gap_mm: 8.0, tape: [40, 44, 60], teeth: [190, 180, 150], teeth_mm: 4.0 });
                 holds.push("zip");
             }
