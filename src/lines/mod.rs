@@ -103,7 +103,7 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
         let all = relief::of_strip(strip, step_mm, broad_mm);
         let profiles = slope::agreeing(all, *slope, step_mm);
         let slope = slope::steepest_agreement(&profiles, step_mm);
-        let (value, weight) = relief::stack(&profiles, slope, step_mm);
+        let (value, weight) = relief::stack(&profiles, slope, 0.0, step_mm);
         let weight: Vec<f32> = weight.iter().map(|&w| if w >= 0.25 { w } else { 0.0 }).collect();
         let strength = strength(&value, &weight);
         let chance_noise = repeat::chance_of_noise(&value, &weight);
@@ -140,7 +140,7 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
 fn common_repeat(looks: &[(Vec<Profile>, f64)], step_mm: f64) -> Option<f64> {
     let mut sum: Vec<f64> = Vec::new();
     for (profiles, slope) in looks {
-        let (value, weight) = relief::stack(profiles, *slope, step_mm);
+        let (value, weight) = relief::stack(profiles, *slope, 0.0, step_mm);
         let weight: Vec<f32> = weight.iter().map(|&w| if w >= 0.25 { w } else { 0.0 }).collect();
         let likeness = repeat::autocorrelation(&value, &weight);
         sum.resize(likeness.len(), 0.0);
@@ -226,7 +226,7 @@ fn contrast(strip: &crate::strip::Strip, slope: f64, step_mm: f64) -> f64 {
             weight: rib.share.iter().map(|&s| if s >= crate::strip::LEAST_SHARE { 1.0 } else { 0.0 }).collect(),
         })
         .collect();
-    let (light, share) = relief::stack(&plain, slope, step_mm);
+    let (light, share) = relief::stack(&plain, slope, 0.0, step_mm);
     let mut values: Vec<f32> =
         light.iter().zip(&share).filter(|(_, s)| **s > 0.25).map(|(l, _)| crate::light::luminance(*l)).collect();
     if values.len() < 10 {

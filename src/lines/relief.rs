@@ -100,13 +100,14 @@ pub fn at(value: &[[f32; 3]], weight: &[f32], place: f64) -> ([f32; 3], f32) {
     (sum, 1.0)
 }
 
-/// The mean of the profiles, each carried to the seam along `slope` (du/dv), with the share of them that count there.
-pub fn stack(profiles: &[Profile], slope: f64, step_mm: f64) -> (Vec<[f32; 3]>, Vec<f32>) {
+/// The mean of the profiles, each carried along `slope` (du/dv) to the distance `to_v_mm`, with the share of them that
+/// count there.
+pub fn stack(profiles: &[Profile], slope: f64, to_v_mm: f64, step_mm: f64) -> (Vec<[f32; 3]>, Vec<f32>) {
     let n = profiles.first().map_or(0, |p| p.value.len());
     let mut sum = vec![[0.0f64; 3]; n];
     let mut total = vec![0.0f64; n];
     for p in profiles {
-        let shift = slope * p.v_mm / step_mm;
+        let shift = slope * (p.v_mm - to_v_mm) / step_mm;
         for k in 0..n {
             let (v, w) = at(&p.value, &p.weight, k as f64 + shift);
             if w > 0.0 {

@@ -4,6 +4,7 @@
 //! whatever the share of the fundamental. The peak is only a start: a windowed spectral peak is biased by a hundredth
 //! of a bin, so the repeat is refined by a harmonic least-squares fit.
 
+use nalgebra::DMatrix;
 use rustfft::{FftPlanner, num_complex::Complex};
 
 /// Shortest repeat looked for, millimetres.
@@ -14,8 +15,10 @@ const LEAST_SEEN: f64 = 1.3;
 const LEAST_LIKENESS: f64 = 0.4;
 /// A shorter lag is the repeat when its autocorrelation reaches this share of the best.
 const FIRST_PEAK_SHARE: f64 = 0.85;
+/// Neighbouring samples that are alike: threads and pixels are wider than one.
+const ALIKE: f64 = 4.0;
 /// Harmonics used in the fit at the most.
-const MOST_HARMONICS: usize = 12;
+const MOST_HARMONICS: usize = 8;
 
 /// A repeat as measured on one side.
 #[derive(Clone, Copy, Debug)]
@@ -91,8 +94,8 @@ pub fn refine(value: &[[f32; 3]], weight: &[f32], start: f64, likeness: f64) -> 
     let lobe = start * start / span / harmonics as f64;
     let cost = |repeat: f64| unexplained(value, weight, repeat, harmonics);
     let reach = 6.0 * lobe;
-    let coarse = (0..=48).map(|k| start - reach + reach * k as f64 / 24.0).filter(|&p| p > 3.0);
-    let Some(mut best) = coarse.min_by(|&a, &b| cost(a).total_cmp(&cost(b))) else {
+    let coarse = (0..=48).map(|k| start - reach + reach * f64::from(k) / 24.0).filter(|&p| p > 3.0);
+    let Some((mut best, _)) = coarse.map(|p| (p, cost(p))).min_by(|a, b| a.1.total_cmp(&b.1)) else {
         return Repeat { samples: start, u_samples: start, likeness };
     };
     let mut width = reach / 24.0;
@@ -106,41 +109,48 @@ pub fn refine(value: &[[f32; 3]], weight: &[f32], start: f64, likeness: f64) -> 
     }
     let h = 0.1 * lobe;
     let bend = (cost(best - h) - 2.0 * cost(best) + cost(best + h)) / (h * h);
-    // Cost is a sum of squares; its half curvature over the noise is the information. Neighbouring samples are alike,
-    // so a quarter of them count.
-    let freedom = (weight.iter().filter(|&&w| w > 0.0).count() as f64 * 3.0 / 4.0).max(1.0);
-    let noise = 4.0 * cost(best) / (4.0 * freedom);
-    // Harmonics fitted one by one can explain more than there is where samples are missing: then only the lobe is known.
-    let u_samples = if bend > 0.0 && noise > 0.0 { (2.0 * noise * 4.0 / bend).sqrt() } else { lobe };
+    // The cost is a sum of squares: half its curvature over the variance of a sample is the information. Neighbouring
+    // samples are alike, so only a share of them count.
+    let samples = (3 * weight.iter().filter(|&&w| w > 0.0).count()).max(1) as f64;
+    let variance = cost(best) / samples;
+    let u_samples = if bend > 0.0 && variance > 0.0 { (2.0 * variance * ALIKE / bend).sqrt() } else { lobe };
     Repeat { samples: best, u_samples, likeness }
 }
 
-/// Sum of squares that a sum of harmonics of this repeat leaves unexplained (each harmonic fitted by itself).
+/// Sum of squares that a sum of harmonics of this repeat leaves unexplained: all harmonics and the mean fitted together.
 fn unexplained(value: &[[f32; 3]], weight: &[f32], repeat: f64, harmonics: usize) -> f64 {
+    let size = 2 * harmonics + 1;
+    let mut normal = DMatrix::<f64>::zeros(size, size);
+    let mut right = DMatrix::<f64>::zeros(size, 3);
     let mut total = 0.0;
-    let mut count = 0.0f64;
+    let mut row = vec![1.0; size];
+    let turn = Complex::from_polar(1.0, std::f64::consts::TAU / repeat);
+    let mut fundamental = Complex::new(1.0, 0.0);
     for (v, &w) in value.iter().zip(weight) {
         if w > 0.0 {
-            count += 1.0;
-            total += v.iter().map(|&x| f64::from(x).powi(2)).sum::<f64>();
-        }
-    }
-    let mut explained = 0.0;
-    for h in 1..=harmonics {
-        let turn = Complex::from_polar(1.0, -std::f64::consts::TAU * h as f64 / repeat);
-        let mut phasor = Complex::new(1.0, 0.0);
-        let mut sum = [Complex::new(0.0, 0.0); 3];
-        for (v, &w) in value.iter().zip(weight) {
-            if w > 0.0 {
+            let mut phasor = fundamental;
+            for h in 0..harmonics {
+                row[2 * h + 1] = phasor.re;
+                row[2 * h + 2] = phasor.im;
+                phasor *= fundamental;
+            }
+            for a in 0..size {
+                for b in 0..=a {
+                    normal[(a, b)] += row[a] * row[b];
+                }
                 for c in 0..3 {
-                    sum[c] += phasor * f64::from(v[c]);
+                    right[(a, c)] += row[a] * f64::from(v[c]);
                 }
             }
-            phasor *= turn;
+            total += v.iter().map(|&x| f64::from(x).powi(2)).sum::<f64>();
         }
-        explained += sum.iter().map(|s| s.norm_sqr()).sum::<f64>() * 2.0 / count.max(1.0);
+        fundamental *= turn;
     }
-    total - explained
+    normal.fill_upper_triangle_with_lower_triangle();
+    match normal.cholesky() {
+        Some(root) => (total - right.component_mul(&root.solve(&right)).sum()).max(0.0),
+        None => total,
+    }
 }
 
 /// The chance that the strongest line of a spectrum of white noise is as strong as the one seen.

@@ -12,10 +12,15 @@ pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
     if profiles.len() < 2 {
         return 0.0;
     }
+    // The same stretch for every slope: where the steepest still sees all ribs, or the middle half.
+    let widest_mm = profiles.iter().map(|p| p.v_mm.abs()).fold(0.0, f64::max);
+    let ends = ((STEEPEST * widest_mm / step_mm) as usize).min(profiles[0].value.len() / 4);
+    // Carried to their middle, the ribs' mean keeps its phase whatever the slope.
+    let middle_mm = profiles.iter().map(|p| p.v_mm).sum::<f64>() / profiles.len() as f64;
     let energy = |slope: f64| {
-        let (value, weight) = relief::stack(profiles, slope, step_mm);
+        let (value, weight) = relief::stack(profiles, slope, middle_mm, step_mm);
         let (mut sum, mut total) = (0.0, 0.0);
-        for (v, &w) in value.iter().zip(&weight) {
+        for (v, &w) in value[ends..value.len() - ends].iter().zip(&weight[ends..]) {
             if w >= 0.25 {
                 sum += v.iter().map(|&x| f64::from(x).powi(2)).sum::<f64>();
                 total += 1.0;
@@ -31,7 +36,8 @@ pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
         .fold((0.0, f64::MIN), |best, next| if next.1 > best.1 { next } else { best });
     let mut slope = best.0;
     let mut width = step;
-    for _ in 0..5 {
+    // Narrower steps than these would read the noise of the energy, not its curve.
+    for _ in 0..3 {
         let (a, b, c) = (energy(slope - width), energy(slope), energy(slope + width));
         let bend = a - 2.0 * b + c;
         if bend < 0.0 {
@@ -45,7 +51,7 @@ pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
 /// The ribs that show the side's lines. Those that do not are dropped: what is nearer to the seam than a run of
 /// dropped ribs is not cloth of this side either.
 pub fn agreeing(profiles: Vec<Profile>, slope: f64, step_mm: f64) -> Vec<Profile> {
-    let (value, weight) = relief::stack(&profiles, slope, step_mm);
+    let (value, weight) = relief::stack(&profiles, slope, 0.0, step_mm);
     let likeness: Vec<f64> = profiles.iter().map(|p| likeness(p, &value, &weight, slope, step_mm)).collect();
     let mut sorted = likeness.clone();
     sorted.sort_by(f64::total_cmp);

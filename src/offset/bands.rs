@@ -15,7 +15,7 @@ const ONE_COLOUR: f64 = 0.12;
 /// An edge is at least this share of the strongest one.
 const LEAST_EDGE_SHARE: f64 = 0.12;
 /// Reach of the difference that finds edges, millimetres.
-const EDGE_REACH_MM: f64 = 0.5;
+const EDGE_REACH_MM: f64 = 0.3;
 /// Ribs this near to the seam give a line its colour, millimetres.
 const COLOUR_REACH_MM: f64 = 25.0;
 /// The share of them on which it stands out most.
@@ -67,8 +67,15 @@ pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, system: &Systematic) -> V
 fn bands(template: &[[f64; 3]], step_mm: f64) -> Vec<Band> {
     let n = template.len();
     let reach = ((EDGE_REACH_MM / step_mm).round() as usize).max(1);
-    let edge: Vec<f64> = (0..n)
+    let apart: Vec<f64> = (0..n)
         .map(|k| if k < reach || k + reach >= n { 0.0 } else { distance(&template[k + reach], &template[k - reach]) })
+        .collect();
+    // A sharp edge keeps its ends apart over twice the reach: its middle is where the mean over the reach is highest.
+    let edge: Vec<f64> = (0..n)
+        .map(|k| {
+            let around = &apart[k.saturating_sub(reach)..(k + reach).min(n)];
+            around.iter().sum::<f64>() / around.len() as f64
+        })
         .collect();
     let least = LEAST_EDGE_SHARE * edge.iter().copied().fold(0.0, f64::max);
     let peak = |k: usize| {

@@ -19,8 +19,6 @@ const SLOPE_LEVEL: f64 = 0.1;
 const BOW_LEVEL: f64 = 6e-4;
 const SLOPE_WALK: f64 = 3e-3;
 const BOW_WALK: f64 = 6e-5;
-/// Degrees of freedom of the steps of δ: heavy tails, so that one slip does not loosen the whole seam.
-const STEP_FREEDOM: f64 = 3.0;
 /// Degrees of freedom of the jitter: a pin on one line must not loosen the others.
 const JITTER_FREEDOM: f64 = 3.0;
 
@@ -142,7 +140,7 @@ impl Layout {
 
     /// Precision matrix of the prior and the parameters it is centred on.
     ///
-    /// `theta` gives the present steps of δ and the jitter, which their heavy tails need; `None`: normal tails.
+    /// `theta` gives the present jitter, which its heavy tails need; `None`: normal tails.
     pub fn prior(
         &self,
         freedom: Freedom,
@@ -159,10 +157,7 @@ impl Layout {
             let (first, knots) = (self.start[part], self.knots[part]);
             let step_variance = walk[part].powi(2) * self.spacing_mm[part];
             for k in first..first + knots - 1 {
-                let mut p = 1.0 / step_variance;
-                if let (99, Some(theta)) = (part, theta) {
-                    p *= tail(STEP_FREEDOM, (theta[k + 1] - theta[k]).powi(2) / step_variance);
-                }
+                let p = 1.0 / step_variance;
                 precision[(k, k)] += p;
                 precision[(k + 1, k + 1)] += p;
                 precision[(k, k + 1)] -= p;

@@ -27,7 +27,7 @@ pub fn value(lines: &Lines, repeat_mm: Option<f64>) -> FirstValue {
         .sides
         .iter()
         .map(|side| {
-            let (value, weight) = relief::stack(&side.profiles, side.slope, step);
+            let (value, weight) = relief::stack(&side.profiles, side.slope, 0.0, step);
             (value, weight.iter().map(|&w| if w >= 0.2 { 1.0 } else { 0.0 }).collect::<Vec<f32>>())
         })
         .collect();

@@ -39,9 +39,13 @@ pub fn from_pairs(from: &[[f64; 2]], to: &[[f64; 2]]) -> Option<Matrix3<f64>> {
         return None;
     }
     let h = Matrix3::from_iterator(v_t.row(least).iter().copied()).transpose();
+    // Three points on a line that are none on the other side leave a map that folds the plane.
+    if h.determinant().abs() <= 1e-9 * h.norm().powi(3) {
+        return None;
+    }
     let h = tb.try_inverse()? * h * ta;
     let h = h / h[(2, 2)];
-    (h.iter().all(|x| x.is_finite()) && h.determinant().abs() > 1e-12).then_some(h)
+    h.iter().all(|x| x.is_finite()).then_some(h)
 }
 
 /// The similarity that brings the points' centroid to 0 and their mean distance from it to √2.

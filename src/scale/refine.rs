@@ -18,6 +18,8 @@ const FITTED_MARGIN: f64 = 0.8;
 /// Samples of the picture along one module.
 const SAMPLES: usize = 5;
 const PARAMETERS: usize = 12;
+/// Least scale of the robust weights, as a share of the light-dark difference.
+const LEAST_SPREAD: f64 = 0.1;
 
 /// The card's homography as fitted.
 #[derive(Clone, Debug)]
@@ -168,7 +170,8 @@ fn gauss_newton(
             ]);
             rows.push((row, residual));
         }
-        let scale = spread(rows.iter().map(|r| r.1)).max(1e-6);
+        // Most samples lie inside modules and fit anyway: their spread alone would throw out the edges, which measure.
+        let scale = spread(rows.iter().map(|r| r.1)).max(LEAST_SPREAD * gain).max(1e-6);
         let mut normal = SMatrix::<f64, PARAMETERS, PARAMETERS>::zeros();
         let mut right = SVector::<f64, PARAMETERS>::zeros();
         let (mut weight_sum, mut square_sum) = (0.0, 0.0);

@@ -68,7 +68,13 @@ pub fn cut(photo: &Photo, plane: &Plane, seam: &Seam) -> Result<Strips, Refusal>
         let mut kept = 0.0f64;
         let mut strip: Vec<Rib> = Vec::with_capacity(ribs);
         for r in 0..ribs {
-            let rib = cut_rib(photo, plane, seam, sign * (NEAREST_MM + (r as f64 + 0.5) * RIB_MM), (step_mm, samples, across));
+            let rib = cut_rib(
+                photo,
+                plane,
+                seam,
+                sign * (NEAREST_MM + (r as f64 + 0.5) * RIB_MM),
+                (step_mm, samples, across),
+            );
             kept += rib.share.iter().map(|&s| f64::from(s)).sum::<f64>();
             strip.push(rib);
         }

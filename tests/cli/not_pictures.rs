@@ -92,7 +92,6 @@ fn a_picture_without_a_seam_is_never_matched_or_off() {
 }
 
 #[test]
-#[ignore = "known shortcoming: rows of print, with a length given, are measured as lines of a cloth"]
 fn a_page_of_text_is_never_matched_or_off() {
     is_never_sure("text", &page_of_text());
 }

@@ -1,0 +1,104 @@
+//! Closed-form stripes as the two sides' profiles, and the tool's own estimate of the offset between them.
+
+use nalgebra::DVector;
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{Rng, SeedableRng};
+use seamstep::conventions::Side;
+use seamstep::lines::relief::Profile;
+use seamstep::lines::{Lines, SideLines};
+use seamstep::offset::linear::Data;
+use seamstep::offset::{first, fit};
+
+/// Millimetres that a pixel of the published figures is taken to show.
+pub const STEP_MM: f64 = 0.25;
+/// Relief to a grey level: the logarithm's slope at the published mean of 128.
+const RELIEF_PER_GREY: f64 = 1.0 / 128.0;
+/// Distance between places over which an offset is averaged, millimetres.
+const PLACE_MM: f64 = 2.5;
+
+/// s(n) = Σ A_k cos(2πkn/P + φ_k): grey levels around the mean, n and P in pixels.
+pub struct Stripes {
+    pub repeat_px: f64,
+    pub amplitudes: &'static [f64],
+    pub phases_rad: &'static [f64],
+}
+
+impl Stripes {
+    pub fn at(&self, n_px: f64) -> f64 {
+        let terms = self.amplitudes.iter().zip(self.phases_rad).enumerate();
+        terms
+            .map(|(k, (a, phase))| a * (std::f64::consts::TAU * (k + 1) as f64 * n_px / self.repeat_px + phase).cos())
+            .sum()
+    }
+}
+
+/// Normal numbers of a seed.
+pub struct Chance(ChaCha8Rng);
+
+impl Chance {
+    pub fn new(seed: u64) -> Self {
+        Self(ChaCha8Rng::seed_from_u64(seed))
+    }
+
+    fn share(&mut self) -> f64 {
+        (f64::from(self.0.next_u32()) + 0.5) / (f64::from(u32::MAX) + 1.0)
+    }
+
+    /// One of mean 0 and standard deviation 1 (Box and Muller's transform, from memory).
+    pub fn normal(&mut self) -> f64 {
+        (-2.0 * self.share().ln()).sqrt() * (std::f64::consts::TAU * self.share()).cos()
+    }
+}
+
+/// The ribs of one side at these distances from the seam; `grey(rib, n)` gives the three channels at sample n.
+pub fn ribs(v_mm: &[f64], samples: usize, mut grey: impl FnMut(usize, usize) -> [f64; 3]) -> Vec<Profile> {
+    v_mm.iter()
+        .enumerate()
+        .map(|(rib, &v_mm)| {
+            let value: Vec<[f32; 3]> =
+                (0..samples).map(|n| grey(rib, n).map(|g| (g * RELIEF_PER_GREY) as f32)).collect();
+            Profile { v_mm, tone: value.clone(), value, weight: vec![1.0; samples] }
+        })
+        .collect()
+}
+
+/// What the tool says of two sides, pixels: where the second stands less where the first stands.
+pub struct Estimate {
+    /// The first value: the lag of the best real correlation.
+    pub first_px: f64,
+    /// The joint fit's mean offset.
+    pub offset_px: f64,
+    /// Its standard uncertainty.
+    pub u_px: f64,
+}
+
+/// The tool's own walk from profiles to the mean offset: the first value, then the joint fit.
+pub fn estimate(sides: [Vec<Profile>; 2], repeat_px: f64) -> Estimate {
+    let samples = sides[0][0].value.len();
+    let mut names = [Side::Left, Side::Right].into_iter();
+    let sides = sides.map(|profiles| SideLines {
+        side: names.next().expect("two sides"),
+        repeat_mm: Some(repeat_px * STEP_MM),
+        repeat_uncertainty_mm: Some(0.0),
+        slope: 0.0,
+        contrast: 1.0,
+        chance_noise: 0.0,
+        profiles,
+        fold_mm: 0.0,
+    });
+    let lines = Lines { sides, step_mm: STEP_MM, samples, notes: Vec::new() };
+    let first = first::value(&lines, lines.repeat_mm().map(|(repeat, _)| repeat));
+    let data = Data { sides: [&lines.sides[0].profiles, &lines.sides[1].profiles], step_mm: STEP_MM, samples };
+    let fit = fit::joint(&data, first.offset_mm, [0.0; 2]).expect("stripes fix the offset");
+    let length_mm = STEP_MM * (samples - 1) as f64;
+    let count = (length_mm / PLACE_MM).ceil() as usize + 1;
+    let mut weights = DVector::zeros(fit.layout.total());
+    for k in 0..count {
+        weights += fit.layout.offset_weights(length_mm * k as f64 / (count - 1) as f64) / count as f64;
+    }
+    Estimate {
+        first_px: first.offset_mm / STEP_MM,
+        offset_px: weights.dot(&fit.theta) / STEP_MM,
+        u_px: weights.dot(&(&fit.covariance * &weights)).sqrt() / STEP_MM,
+    }
+}
