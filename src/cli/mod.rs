@@ -1,5 +1,5 @@
 //! Arguments → questions; answers → standard output, talk → standard error, and the exit status. The only place that
-//! speaks ([`speak`] holds the two streams).
+//! speaks (`speak` holds the two streams).
 
 mod arguments;
 

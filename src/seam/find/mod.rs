@@ -1,8 +1,8 @@
 //! Finds a seam in the picture, running down or across.
 //!
 //! Candidates come from a coarse raster: columns where the lines on both sides disagree or a crease runs
-//! ([`evidence`]), for every lean that a seam may have. The best few are looked at closely ([`refine`]): both sides must
-//! carry the same lines, and the path is placed where they part. At last it is cut to the cloth ([`trim`]).
+//! (`evidence`), for every lean that a seam may have. The best few are looked at closely (`refine`): both sides must
+//! carry the same lines, and the path is placed where they part. At last it is cut to the cloth (`trim`).
 
 mod evidence;
 
@@ -39,6 +39,8 @@ const CLOSE_LOOKS: usize = 8;
 const APART_MM: f64 = 6.0;
 /// What a jump that fills half the likeness adds to the evidence.
 const JUMP_WEIGHT: f32 = 8.0;
+/// A person photographs the seam in the middle: what a seam at the very edge of the picture loses.
+const MIDDLE_WEIGHT: f64 = 1.5;
 /// Evidence below which there is no seam to speak of.
 const LEAST_EVIDENCE: f64 = 2.0;
 /// Evidence at which a seam is as likely as not, and how quickly it becomes sure.
@@ -46,7 +48,9 @@ const EVEN_EVIDENCE: f64 = 3.6;
 const EVIDENCE_SPREAD: f64 = 0.6;
 /// The confidence from which a seam counts as found.
 const FOUND: f64 = 0.75;
-/// A crease this plain is a seam even where no lines cross it; the next rooms say what is missing.
+/// Both sides show the same lines from this likeness on.
+const LEAST_AGREEMENT: f32 = 0.6;
+/// A crease this plain may be a seam even where the lines on both sides do not agree; the next rooms say what is missing.
 const PLAIN_CREASE: f32 = 4.5;
 
 /// A column of one lean.
@@ -75,12 +79,16 @@ fn whole(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Refus
         let raster = Raster::new(photo, plane, runs, FINE_MM);
         for candidate in candidates(photo, plane, runs) {
             let Some((refined, seam)) = look_closely(&raster, runs, &candidate) else { continue };
-            if plainest.as_ref().is_none_or(|(score, _)| candidate.score > *score) {
+            if refined.agreement < LEAST_AGREEMENT
+                && plainest.as_ref().is_none_or(|(score, _)| candidate.score > *score)
+            {
                 plainest = Some((candidate.score, seam.clone()));
             }
+            // From −1 at one edge of the picture over 0 in its middle to 1 at the other.
+            let aside = 2.0 * candidate.column as f64 * COARSE_MM / (raster.width as f64 * FINE_MM) - 1.0;
             let evidence = f64::from(
                 candidate.score * refined.agreement.max(0.0) + JUMP_WEIGHT * refined.jump.min(0.5) * refined.plainness,
-            );
+            ) - MIDDLE_WEIGHT * aside * aside;
             if best.as_ref().is_none_or(|(e, _)| evidence > *e) {
                 best = Some((evidence, seam));
             }
@@ -91,23 +99,28 @@ fn whole(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Refus
         (Some((evidence, seam)), _) if confidence(evidence) >= FOUND => {
             Ok(Seam { confidence: confidence(evidence), ..seam })
         }
-        (_, Some((crease, seam))) if crease >= PLAIN_CREASE => Ok(Seam { confidence: FOUND, ..seam }),
-        (Some((evidence, seam)), _) if evidence >= LEAST_EVIDENCE => Ok(Seam {
-            source: SeamSource::Assumed,
-            confidence: confidence(evidence),
-            u_across_mm: ASSUMED_U_MM,
-            notes: vec![Note::new(
-                "seam-not-plain",
-                "No plain trace of a seam was seen; the likeliest place was taken. Look at the picture, and say where \
-                 the seam is with --seam if that is not it.",
-            )],
-            ..seam
-        }),
+        (_, Some((crease, seam))) if crease >= PLAIN_CREASE => Ok(assumed(seam, FOUND)),
+        (Some((evidence, seam)), _) if evidence >= LEAST_EVIDENCE => Ok(assumed(seam, confidence(evidence))),
         _ => Err(Refusal::new(
             RefusalCode::NoSeam,
             "no seam can be made out in the picture",
             "say where it is with --seam \"X,Y X,Y\", or photograph it nearer to the middle, in light from the side",
         )),
+    }
+}
+
+/// A seam that was not plainly seen: its place is a likely one, no more.
+fn assumed(seam: Seam, confidence: f64) -> Seam {
+    Seam {
+        source: SeamSource::Assumed,
+        confidence,
+        u_across_mm: ASSUMED_U_MM,
+        notes: vec![Note::new(
+            "seam-not-plain",
+            "No plain trace of a seam was seen; the likeliest place was taken. Look at the picture, and say where the seam \
+             is with --seam if that is not it.",
+        )],
+        ..seam
     }
 }
 
