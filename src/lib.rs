@@ -22,6 +22,7 @@ pub mod problem;
 pub mod units;
 
 pub mod light;
+pub mod smooth;
 
 pub mod colour;
 

@@ -27,6 +27,14 @@ pub fn to_srgb8(light: [f64; 3]) -> [u8; 3] {
     light.map(|c| (encode(c.clamp(0.0, 1.0)) * 255.0).round() as u8)
 }
 
+/// Light that is added before the logarithm, so that a dark line's noise does not shout: about sRGB code 12.
+const DARK_FLOOR: f32 = 0.004;
+
+/// The tone of linear light: its natural logarithm, rounded off in the dark. Light and shade, which multiply, add in it.
+pub fn tone(light: f32) -> f32 {
+    (light.max(0.0) + DARK_FLOOR).ln()
+}
+
 /// Relative luminance of linear sRGB light (ITU-R BT.709 primaries, as IEC 61966-2-1 uses them).
 pub fn luminance(light: [f32; 3]) -> f32 {
     0.2126 * light[0] + 0.7152 * light[1] + 0.0722 * light[2]

@@ -2,10 +2,9 @@
 //!
 //! Shade and lighting multiply the cloth's light; in the logarithm they add, and a broad smooth takes them off.
 
+use crate::light;
+use crate::smooth::boxed;
 use crate::strip::{LEAST_SHARE, Strip};
-
-/// Light below which the logarithm is rounded off, so that a dark line's noise does not shout: about sRGB code 12.
-const DARK_FLOOR: f32 = 0.004;
 
 /// The relief of one rib along u: R, G, B, each around zero.
 #[derive(Clone, Debug)]
@@ -27,7 +26,7 @@ pub fn of_strip(strip: &Strip, step_mm: f64, broad_mm: f64) -> Vec<Profile> {
         .iter()
         .map(|rib| {
             let weight: Vec<f32> = rib.share.iter().map(|&s| if s >= LEAST_SHARE { 1.0 } else { 0.0 }).collect();
-            let log: Vec<[f32; 3]> = rib.light.iter().map(|l| l.map(|c| (c.max(0.0) + DARK_FLOOR).ln())).collect();
+            let log: Vec<[f32; 3]> = rib.light.iter().map(|l| l.map(light::tone)).collect();
             let slow = smooth(&log, &weight, broad_mm / step_mm);
             let total: f32 = weight.iter().sum();
             let mean: [f32; 3] =
@@ -57,26 +56,10 @@ pub fn smooth(value: &[[f32; 3]], weight: &[f32], sigma: f64) -> Vec<[f32; 3]> {
         })
         .collect();
     for _ in 0..3 {
-        data = box_pass(&data, half);
+        data = boxed(&data, half);
     }
     data.iter()
         .map(|d| if d[3] > 1e-9 { [d[0] / d[3], d[1] / d[3], d[2] / d[3]].map(|x| x as f32) } else { [0.0; 3] })
-        .collect()
-}
-
-fn box_pass(data: &[[f64; 4]], half: usize) -> Vec<[f64; 4]> {
-    let n = data.len();
-    let mut sums = vec![[0.0f64; 4]; n + 1];
-    for k in 0..n {
-        for c in 0..4 {
-            sums[k + 1][c] = sums[k][c] + data[k][c];
-        }
-    }
-    (0..n)
-        .map(|k| {
-            let (a, b) = (k.saturating_sub(half), (k + half + 1).min(n));
-            std::array::from_fn(|c| (sums[b][c] - sums[a][c]) / (2 * half + 1) as f64)
-        })
         .collect()
 }
 

@@ -20,8 +20,6 @@ const EDGE_REACH_MM: f64 = 0.3;
 const COLOUR_REACH_MM: f64 = 25.0;
 /// The share of them on which it stands out most.
 const PLAINEST_SHARE: f64 = 0.2;
-/// Light that is added before a logarithm is taken.
-const DARK_FLOOR: f64 = 0.004;
 
 /// A stretch of the template of one colour: samples `from..to`.
 #[derive(Clone, Copy, Debug)]
@@ -149,12 +147,13 @@ fn own_colour(ribs: &[Vec<Option<[f64; 3]>>], inner: std::ops::Range<usize>) -> 
         }
         (count > 0.0).then(|| sum.map(|s| s / count))
     };
+    let tone = |x: f64| f64::from(light::tone(x as f32));
     let mut seen: Vec<(f64, [f64; 3])> = ribs
         .iter()
         .filter_map(|rib| {
             let line = mean(&mut rib[inner.clone()].iter())?;
             let all = mean(&mut rib.iter())?;
-            Some((distance(&line.map(|x| (x + DARK_FLOOR).ln()), &all.map(|x| (x + DARK_FLOOR).ln())), line))
+            Some((distance(&line.map(tone), &all.map(tone)), line))
         })
         .collect();
     seen.sort_by(|a, b| b.0.total_cmp(&a.0));

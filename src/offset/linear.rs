@@ -8,6 +8,7 @@
 
 use super::field::{ACTIVE, Layout, Local};
 use crate::lines::relief::{self, Profile};
+use crate::smooth::spread;
 use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 
 /// Standard deviation of the smooth that takes a rib's own shade off, millimetres.
@@ -347,13 +348,7 @@ fn first_rib_noise(aligned: &[Vec<Aligned>; 2], n: usize) -> Matrix3<f64> {
             }
         }
     }
-    Matrix3::from_diagonal(&Vector3::from(sizes.map(|s| typical(s).powi(2) + LEAST_VARIANCE)))
-}
-
-/// 1.4826 times the median: the standard deviation of normal values whose sizes these are.
-fn typical(mut sizes: Vec<f64>) -> f64 {
-    let middle = sizes.len() / 2;
-    if sizes.is_empty() { 1.0 } else { 1.4826 * *sizes.select_nth_unstable_by(middle, f64::total_cmp).1 }
+    Matrix3::from_diagonal(&Vector3::from(sizes.map(|s| spread(s.into_iter()).unwrap_or(1.0).powi(2) + LEAST_VARIANCE)))
 }
 
 /// Covariance over the channels of the difference of the sides' means, samples that do not fit weighing little.
@@ -365,7 +360,7 @@ fn side_noise(means: &[Means], before: Option<&Matrix3<f64>>) -> Option<Matrix3<
     let whiten = match before {
         Some(noise) => noise.try_inverse()?,
         None => {
-            let sizes = |c: usize| typical(differences.iter().map(|d| d[c].abs()).collect()).powi(2) + LEAST_VARIANCE;
+            let sizes = |c: usize| spread(differences.iter().map(|d| d[c])).unwrap_or(1.0).powi(2) + LEAST_VARIANCE;
             Matrix3::from_diagonal(&Vector3::from([sizes(0), sizes(1), sizes(2)])).try_inverse()?
         }
     };

@@ -7,6 +7,7 @@ use super::detect::SeenCard;
 use super::homography;
 use crate::light;
 use crate::photo::Photo;
+use crate::smooth::spread;
 use nalgebra::{Matrix3, SMatrix, SVector};
 
 /// Model samples along one module.
@@ -171,7 +172,7 @@ fn gauss_newton(
             rows.push((row, residual));
         }
         // Most samples lie inside modules and fit anyway: their spread alone would throw out the edges, which measure.
-        let scale = spread(rows.iter().map(|r| r.1)).max(LEAST_SPREAD * gain).max(1e-6);
+        let scale = spread(rows.iter().map(|r| r.1))?.max(LEAST_SPREAD * gain).max(1e-6);
         let mut normal = SMatrix::<f64, PARAMETERS, PARAMETERS>::zeros();
         let mut right = SVector::<f64, PARAMETERS>::zeros();
         let (mut weight_sum, mut square_sum) = (0.0, 0.0);
@@ -260,13 +261,6 @@ fn bilinear(photo: &Photo, x: f64, y: f64) -> Option<f64> {
     let (fx, fy) = (x - f64::from(i), y - f64::from(j));
     let at = |di, dj| f64::from(light::luminance(photo.pixels.get_pixel(i + di, j + dj).0.map(light::linear)));
     Some((1.0 - fy) * ((1.0 - fx) * at(0, 0) + fx * at(1, 0)) + fy * ((1.0 - fx) * at(0, 1) + fx * at(1, 1)))
-}
-
-/// 1.4826 times the median absolute value: the standard deviation of a normal distribution around zero.
-fn spread(values: impl Iterator<Item = f64>) -> f64 {
-    let mut sizes: Vec<f64> = values.map(f64::abs).collect();
-    let middle = sizes.len() / 2;
-    1.4826 * *sizes.select_nth_unstable_by(middle, f64::total_cmp).1
 }
 
 /// Tukey's biweight with the usual 4.685 (95 % efficient on normal noise).

@@ -6,9 +6,6 @@ use crate::photo::Photo;
 use crate::scale::Plane;
 use crate::units::{MmPoint, PxPoint};
 
-/// Light below which the logarithm is rounded off.
-const DARK_FLOOR: f32 = 0.004;
-
 /// Logarithm of linear light over the cloth.
 #[derive(Clone, Debug)]
 pub struct Raster {
@@ -85,7 +82,7 @@ impl Raster {
         if count * 2 < taps * taps {
             return ([0.0; 3], 0.0);
         }
-        (sum.map(|s| (s / count as f32 + DARK_FLOOR).ln()), 1.0)
+        (sum.map(|s| light::tone(s / count as f32)), 1.0)
     }
 
     /// The columns `from..to` alone.

@@ -1,6 +1,7 @@
 //! The raster's relief along u, leaned so that a leaning seam is upright, with sums along v for every slope.
 
 use super::raster::Raster;
+use crate::smooth::boxed;
 
 /// Standard deviation of the smooth along u that is taken off, millimetres: shade and lines along the seam go with it.
 const BROAD_MM: f64 = 14.0;
@@ -101,22 +102,6 @@ impl Relief {
         }
         Sums { slope, width, height, cell }
     }
-}
-
-fn boxed(data: &[[f64; 4]], half: usize) -> Vec<[f64; 4]> {
-    let n = data.len();
-    let mut sums = vec![[0.0f64; 4]; n + 1];
-    for k in 0..n {
-        for c in 0..4 {
-            sums[k + 1][c] = sums[k][c] + data[k][c];
-        }
-    }
-    (0..n)
-        .map(|k| {
-            let (a, b) = (k.saturating_sub(half), (k + half + 1).min(n));
-            std::array::from_fn(|c| sums[b][c] - sums[a][c])
-        })
-        .collect()
 }
 
 /// Sums along v of a relief carried along one slope.

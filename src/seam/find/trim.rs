@@ -3,6 +3,7 @@
 //! What lies beyond the cloth is of one colour along the path. A plain end of the cloth itself looks the same and is cut
 //! too; without lines it has nothing to measure.
 
+use crate::light;
 use crate::photo::Photo;
 use crate::scale::Plane;
 use crate::seam::Seam;
@@ -66,9 +67,9 @@ fn colour(photo: &Photo, plane: &Plane, seam: &Seam, u_mm: f64) -> Option<[f64; 
             if plane.is_covered(p) {
                 continue;
             }
-            if let Some(light) = photo.linear_at(p.x, p.y) {
+            if let Some(seen) = photo.linear_at(p.x, p.y) {
                 for c in 0..3 {
-                    sum[c] += f64::from(light[c].max(0.0) + 0.004).ln();
+                    sum[c] += f64::from(light::tone(seen[c]));
                 }
                 count += 1.0;
             }

@@ -1,0 +1,48 @@
+//! Smoothing with weights, and the spread of values of which some do not belong: ground for every room.
+
+/// Running sum of each of four channels over `half` samples to either side; at the ends over what there is.
+///
+/// Three passes are almost a Gaussian. Carry the weight in the fourth channel and divide by it afterwards.
+pub fn boxed(data: &[[f64; 4]], half: usize) -> Vec<[f64; 4]> {
+    let n = data.len();
+    let mut sums = vec![[0.0f64; 4]; n + 1];
+    for k in 0..n {
+        for c in 0..4 {
+            sums[k + 1][c] = sums[k][c] + data[k][c];
+        }
+    }
+    (0..n)
+        .map(|k| {
+            let (a, b) = (k.saturating_sub(half), (k + half + 1).min(n));
+            std::array::from_fn(|c| sums[b][c] - sums[a][c])
+        })
+        .collect()
+}
+
+/// 1.4826 times the median of the sizes of values around zero: their standard deviation if they are normal, whatever a
+/// few of them are. `None` for no values.
+pub fn spread(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let mut sizes: Vec<f64> = values.map(f64::abs).collect();
+    let middle = sizes.len() / 2;
+    (!sizes.is_empty()).then(|| 1.4826 * *sizes.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_box_sums_what_is_there() {
+        let data: Vec<[f64; 4]> = (1..=5).map(|k| [f64::from(k), 0.0, 0.0, 1.0]).collect();
+        let sums = boxed(&data, 1);
+        assert_eq!(sums.iter().map(|s| s[0]).collect::<Vec<_>>(), [3.0, 6.0, 9.0, 12.0, 9.0]);
+        assert_eq!(sums.iter().map(|s| s[3]).collect::<Vec<_>>(), [2.0, 3.0, 3.0, 3.0, 2.0]);
+    }
+
+    #[test]
+    fn the_spread_does_not_see_a_few_strangers() {
+        let values = [-1.0, 0.5, 1.0, -0.7, 100.0];
+        assert!((spread(values.into_iter()).unwrap() - 1.4826).abs() < 1e-12);
+        assert!(spread(std::iter::empty()).is_none());
+    }
+}
