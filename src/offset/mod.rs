@@ -46,7 +46,7 @@ pub struct Offset {
     pub mean_mm: f64,
     /// Expanded uncertainty (k = 2) of the mean.
     pub expanded_uncertainty_mm: f64,
-    /// The reading that is furthest from zero (signed).
+    /// The reading between the first and the last line that is furthest from zero (signed).
     pub worst_mm: f64,
     /// Where it stands along the seam.
     pub worst_at_mm: f64,
@@ -68,7 +68,22 @@ pub struct Offset {
     pub notes: Vec<Note>,
 }
 
+/// The readings between the first and the last line; all of them when the lines are not known one by one.
+fn between<'a>(readings: &'a [Reading], lines: &[LineOffset]) -> &'a [Reading] {
+    let (Some(first), Some(last)) = (lines.first(), lines.last()) else { return readings };
+    let (from, to) = (first.along_mm - first.width_mm / 2.0, last.along_mm + last.width_mm / 2.0);
+    let begin = readings.partition_point(|r| r.along_mm < from);
+    let end = readings.partition_point(|r| r.along_mm <= to);
+    if begin < end { &readings[begin..end] } else { readings }
+}
+
 impl Offset {
+    /// The readings between the first and the last line: where there is no line, nothing can be seen to jump, and the
+    /// offset is only carried on.
+    pub fn between_lines(&self) -> &[Reading] {
+        between(&self.readings, &self.lines)
+    }
+
     /// The same with the repeat as the unit of every length.
     ///
     /// # Errors
@@ -193,7 +208,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
         readings.iter_mut().for_each(|r| r.offset_mm += whole);
         line_offsets.iter_mut().for_each(|l| l.offset_mm += whole);
     }
-    let worst = readings
+    let worst = between(&readings, &line_offsets)
         .iter()
         .max_by(|a, b| a.offset_mm.abs().total_cmp(&b.offset_mm.abs()))
         .expect("a seam has two readings or more");

@@ -115,7 +115,7 @@ pub fn work_out(plane: &Plane, seam: &Seam, offset: &Offset, verdict: &Verdict, 
     };
     match verdict.result {
         Judgement::Matched => Remedy {
-            expected_worst_mm: Some(cure::leave(&offset.readings)),
+            expected_worst_mm: Some(cure::leave(offset.between_lines())),
             instruction: "Leave the seam as it is.".into(),
             ..nothing
         },
@@ -131,7 +131,7 @@ pub fn work_out(plane: &Plane, seam: &Seam, offset: &Offset, verdict: &Verdict, 
 
 fn cured(seam: &Seam, offset: &Offset, verdict: &Verdict, stage: Stage, base: Remedy) -> Remedy {
     let tolerance_mm = verdict.tolerance_mm;
-    let readings = &offset.readings;
+    let readings = offset.between_lines();
     let drift = offset.drift_mm_per_100_mm.unwrap_or(0.0) / 100.0;
     let candidates: Vec<(Action, Cure)> = [
         (Action::RepinStretch, cure::one_stretch(readings, &verdict.stretches, tolerance_mm)),

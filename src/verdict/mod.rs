@@ -133,7 +133,7 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
         Some(own) => (own, ToleranceSource::Given),
         None => (place.tolerance_mm(), ToleranceSource::CommonPractice),
     };
-    let judged = judged(offset);
+    let judged = offset.between_lines();
     let lines: Vec<Judgement> = if plane.is_metric() {
         offset.lines.iter().map(|l| judge(l.offset_mm, l.expanded_uncertainty_mm, tolerance_mm)).collect()
     } else {
@@ -204,15 +204,6 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
 /// The largest size that a reading's offset may have.
 fn reach(r: &Reading) -> f64 {
     r.offset_mm.abs() + r.expanded_uncertainty_mm
-}
-
-/// The readings between the first and the last line; all of them when the lines are not known one by one.
-fn judged(offset: &Offset) -> &[Reading] {
-    let (Some(first), Some(last)) = (offset.lines.first(), offset.lines.last()) else { return &offset.readings };
-    let (from, to) = (first.along_mm - first.width_mm / 2.0, last.along_mm + last.width_mm / 2.0);
-    let begin = offset.readings.partition_point(|r| r.along_mm < from);
-    let end = offset.readings.partition_point(|r| r.along_mm <= to);
-    if begin < end { &offset.readings[begin..end] } else { &offset.readings }
 }
 
 /// What would settle a reading that is unsure.
