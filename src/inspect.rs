@@ -87,6 +87,7 @@ fn walk_to_the_lines(
         .into());
     };
     let plane = plane.with_repeat(measured, uncertainty, repeat_mm);
+    scale::check_extent(photo, &plane)?;
     let (seam, strips, lines) = walk(&plane)?;
     Ok((plane, seam, strips, lines))
 }

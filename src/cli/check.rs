@@ -28,6 +28,7 @@ pub fn run(check: &Check) -> Result<u8, Problem> {
     if let Some(file) = &check.picture {
         report::picture_format(file)?;
     }
+    keep_apart(check)?;
     let question = question(check);
     question.demand.check()?;
     let photo = match photo::read(&check.photo, &photo::Limits::default()) {
@@ -40,6 +41,31 @@ pub fn run(check: &Check) -> Result<u8, Problem> {
         Err(Problem::Refused(refusal)) => refused(check, Some(&photo), &refusal),
         Err(problem) => Err(problem),
     }
+}
+
+/// The photograph, the picture and the report must be three different files.
+fn keep_apart(check: &Check) -> Result<(), Problem> {
+    // A file that is not there yet is known by its folder and its name.
+    let known = |file: &Path| {
+        let folder = file.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        file.canonicalize()
+            .or_else(|_| Ok::<_, std::io::Error>(folder.canonicalize()?.join(file.file_name().unwrap_or_default())))
+    };
+    let named = [
+        ("the photograph", Some(&check.photo)),
+        ("--picture", check.picture.as_ref()),
+        ("--report", check.report.as_ref()),
+    ];
+    let files: Vec<_> = named.iter().filter_map(|(name, file)| Some((name, known(file.as_ref()?).ok()?))).collect();
+    for (k, (name, file)) in files.iter().enumerate() {
+        if let Some((other, _)) = files[..k].iter().find(|(_, before)| before == file) {
+            return Err(Problem::usage(
+                format!("{name} would be written over {other}: both are {}", file.display()),
+                "give another name; the photograph is never written to",
+            ));
+        }
+    }
+    Ok(())
 }
 
 fn question(check: &Check) -> Question {

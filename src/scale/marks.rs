@@ -52,7 +52,7 @@ pub fn rectangle(photo: &Photo, corners: [PxPoint; 4], width_mm: f64, height_mm:
         .and_then(|h| projective(photo, ScaleSource::Rectangle, &h, relative))
         .ok_or_else(|| {
             Problem::usage(
-                "--rectangle: these corners put the horizon inside the picture",
+                "--rectangle: these corners mean a view so flat that the picture reaches to the horizon",
                 "check the corners; photograph from more directly above",
             )
         })

@@ -31,6 +31,10 @@ const CARD_PRINT_HALF_WIDTH_MM: f64 = 0.1;
 /// Relative standard uncertainty for a card that lies a paper's or board's thickness above the cloth: 0.3 mm at 400 mm.
 const CARD_HEIGHT_RELATIVE: f64 = 0.0008;
 
+/// Lengths of cloth that the long side of a picture may show, millimetres.
+const LONG_SIDE_RANGE_MM: std::ops::RangeInclusive<f64> = 10.0..=2000.0;
+/// A pixel in a corner may show at most this many times the length of one in the middle.
+const STEEPEST_CORNER: f64 = 5.0;
 /// Quiet zone of a symbol, modules (ISO/IEC 18004; clause from memory).
 const QUIET_MODULES: f64 = 4.0;
 /// Paper from the quiet zone to the cut, and below it to the cut under the printed measure, with 1.5 mm of shadow.
@@ -171,6 +175,7 @@ pub fn read(photo: &Photo, request: &ScaleRequest) -> Result<Plane, Problem> {
             provisional(photo)
         }
     };
+    check_extent(photo, &plane)?;
     plane.cards_px = seen.cards.iter().map(outline).collect();
     if seen.others > 0 {
         plane.notes.push(Note::new(
@@ -179,6 +184,25 @@ pub fn read(photo: &Photo, request: &ScaleRequest) -> Result<Plane, Problem> {
         ));
     }
     Ok(plane)
+}
+
+/// Refuses a scale by which the picture would show a piece of cloth that nobody photographs.
+///
+/// # Errors
+/// Usage, with the width that the scale would mean.
+pub fn check_extent(photo: &Photo, plane: &Plane) -> Result<(), Problem> {
+    let long_mm = f64::from(photo.width_px().max(photo.height_px())) * plane.mm_per_px;
+    if LONG_SIDE_RANGE_MM.contains(&long_mm) {
+        return Ok(());
+    }
+    Err(Problem::usage(
+        format!("by this scale the long side of the picture would be {long_mm:.3} mm of cloth"),
+        format!(
+            "check the points and the millimetres given; {} to {} mm can be judged",
+            LONG_SIDE_RANGE_MM.start(),
+            LONG_SIDE_RANGE_MM.end()
+        ),
+    ))
 }
 
 fn no_card(seen: &Sightings) -> Refusal {
@@ -232,9 +256,18 @@ fn projective(
     if [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)].iter().any(|&(x, y)| depth(x, y) * front <= 0.0) {
         return None;
     }
+    let mm_per_px = homography::mm_per_px(&mm_to_px, MmPoint::new(0.0, 0.0));
+    // So steep a view that a corner shows many times what the middle does measures nothing there.
+    let at = |x: f64, y: f64| {
+        let [x, y] = homography::apply(&px_to_mm, [x, y]);
+        homography::mm_per_px(&mm_to_px, MmPoint::new(x, y))
+    };
+    if [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)].iter().any(|&(x, y)| at(x, y) > STEEPEST_CORNER * mm_per_px) {
+        return None;
+    }
     Some(Plane {
         source,
-        mm_per_px: homography::mm_per_px(&mm_to_px, MmPoint::new(0.0, 0.0)),
+        mm_per_px,
         tilt_rad: Some(homography::tilt_rad(&mm_to_px, FOCAL_SHARE * w.max(h), middle)),
         mm_to_px,
         px_to_mm,

@@ -104,6 +104,12 @@ fn given(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Pr
         Runs::Down => dy,
         Runs::Across => dx,
     };
+    if along.abs() < dx.abs().max(dy.abs()) / 2.0 {
+        return Err(Problem::usage(
+            format!("--along {} does not fit --seam: those points run the other way", runs.word()),
+            "leave --along out: the points of --seam say how it runs",
+        ));
+    }
     if along < 0.0 {
         marks.reverse();
     }

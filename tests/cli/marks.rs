@@ -112,3 +112,19 @@ fn without_a_scale_the_answer_is_unsure_with_the_cure_and_holds_no_millimetres()
     let cure = finding["verdict"]["cure"].as_str().expect("a cure");
     assert!(cure.contains("card") || cure.contains("scale"), "{cure}");
 }
+
+#[test]
+fn a_scale_that_nobody_photographs_is_trouble_and_never_fills_the_memory() {
+    check(&["--length", "0,0,399,0,5000"]).is_trouble(&["scale", "millimetres"]);
+    check(&["--rectangle", "180,10,220,10,395,470,5,470,148x2000"]).is_trouble(&["--rectangle", "directly above"]);
+    let photo = fixture("nocard-02.jpg");
+    seamstep(&["check", &photo, "--json", "--repeat", "5000"]).is_trouble(&["scale", "millimetres"]);
+    // Two metres of cloth can be a photograph, but no seam is looked for in it.
+    assert_eq!(seamstep(&["check", &photo, "--json", "--length", "0,0,1199,0,1990"]).refused(), "no-seam");
+}
+
+#[test]
+fn along_must_fit_the_seam_that_is_given() {
+    check(&["--length", SEAM_LENGTH, "--seam", SEAM_MARKS, "--along", "across"]).is_trouble(&["--along", "--seam"]);
+    check(&["--length", SEAM_LENGTH, "--seam", SEAM_MARKS, "--along", "down"]).finding();
+}

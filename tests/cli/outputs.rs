@@ -107,3 +107,17 @@ fn a_refusal_has_its_page_too() {
     let written = std::fs::read_to_string(&page).expect("a page");
     assert!(written.contains(&help[1..]) && written.contains("notes.jpg"));
 }
+
+#[test]
+fn nothing_is_written_over_the_photograph() {
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    let before = std::fs::read(&photo).expect("the photograph");
+    // The same file by its own name, by a roundabout way, and twice the same output.
+    let roundabout = folder.path().join(".").join("seam.png");
+    for file in [&photo, &roundabout] {
+        check(&photo, "--picture", file).is_trouble(&["photograph", "another name"]);
+    }
+    assert_eq!(std::fs::read(&photo).expect("the photograph"), before);
+    holds(folder.path(), &["seam.png"]);
+}

@@ -76,8 +76,8 @@ fn whole(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Refus
     let mut best: Option<(f64, Seam)> = None;
     let mut plainest: Option<(f32, Seam)> = None;
     for runs in directions {
-        let raster = Raster::new(photo, plane, runs, FINE_MM);
-        for candidate in candidates(photo, plane, runs) {
+        let raster = Raster::new(photo, plane, runs, FINE_MM)?;
+        for candidate in candidates(photo, plane, runs)? {
             let Some((refined, seam)) = look_closely(&raster, runs, &candidate) else { continue };
             if refined.agreement < LEAST_AGREEMENT
                 && plainest.as_ref().is_none_or(|(score, _)| candidate.score > *score)
@@ -137,8 +137,8 @@ fn look_closely(raster: &Raster, runs: Runs, candidate: &Candidate) -> Option<(R
 }
 
 /// The best columns of the coarse raster, apart from each other, best first.
-fn candidates(photo: &Photo, plane: &Plane, runs: Runs) -> Vec<Candidate> {
-    let raster = Raster::new(photo, plane, runs, COARSE_MM);
+fn candidates(photo: &Photo, plane: &Plane, runs: Runs) -> Result<Vec<Candidate>, Refusal> {
+    let raster = Raster::new(photo, plane, runs, COARSE_MM)?;
     let relief = Relief::of(&raster);
     let mut all: Vec<Candidate> = Vec::new();
     for lean in LEANS {
@@ -166,7 +166,7 @@ fn candidates(photo: &Photo, plane: &Plane, runs: Runs) -> Vec<Candidate> {
             }
         }
     }
-    kept
+    Ok(kept)
 }
 
 /// The seam through the refined places, carried on to the picture's ends.

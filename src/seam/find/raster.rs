@@ -3,8 +3,12 @@
 use crate::conventions::Runs;
 use crate::light;
 use crate::photo::Photo;
+use crate::problem::{Refusal, RefusalCode};
 use crate::scale::Plane;
 use crate::units::{MmPoint, PxPoint};
+
+/// Most cells of a raster: about 900 by 650 mm of cloth at a quarter of a millimetre.
+const MOST_CELLS: usize = 10_000_000;
 
 /// Logarithm of linear light over the cloth.
 #[derive(Clone, Debug)]
@@ -26,7 +30,10 @@ pub struct Raster {
 
 impl Raster {
     /// Samples the photograph so that a seam that runs as `runs` is upright.
-    pub fn new(photo: &Photo, plane: &Plane, runs: Runs, step_mm: f64) -> Self {
+    ///
+    /// # Errors
+    /// `no-seam` when the picture shows so much cloth that the raster would not fit the memory a search may take.
+    pub fn new(photo: &Photo, plane: &Plane, runs: Runs, step_mm: f64) -> Result<Self, Refusal> {
         let (w, h) = (f64::from(photo.width_px()) - 1.0, f64::from(photo.height_px()) - 1.0);
         let corners = [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)].map(|(x, y)| {
             let p = plane.to_mm(PxPoint::new(x, y));
@@ -38,6 +45,17 @@ impl Raster {
         let low = [0, 1].map(|k| corners.iter().map(|c| c[k]).fold(f64::MAX, f64::min));
         let high = [0, 1].map(|k| corners.iter().map(|c| c[k]).fold(f64::MIN, f64::max));
         let cells = [0, 1].map(|k| ((high[k] - low[k]) / step_mm).ceil().max(1.0) as usize);
+        if cells[0].saturating_mul(cells[1]) > MOST_CELLS {
+            return Err(Refusal::new(
+                RefusalCode::NoSeam,
+                format!(
+                    "the picture shows {:.0} by {:.0} mm of cloth: too much to look for a seam in",
+                    high[0] - low[0],
+                    high[1] - low[1]
+                ),
+                "photograph a smaller piece of the seam, check the scale given, or say where the seam is with --seam",
+            ));
+        }
         let mut raster = Self {
             step_mm,
             width: cells[0],
@@ -55,7 +73,7 @@ impl Raster {
                 raster.weight.push(weight);
             }
         }
-        raster
+        Ok(raster)
     }
 
     fn look(&self, photo: &Photo, plane: &Plane, i: usize, j: usize, taps: usize) -> ([f32; 3], f32) {
