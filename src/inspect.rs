@@ -44,6 +44,7 @@ pub fn inspect(photo: &Photo, question: &Question) -> Result<Finding, Problem> {
     sharpness::check(photo)?;
     let plane = scale::read(photo, &question.scale)?;
     let (plane, seam, strips, lines) = walk_to_the_lines(photo, plane, question)?;
+    let lines = lines.with_scale(plane.relative_uncertainty);
     let offset = offset::measure(&plane, &seam, &strips, &lines)?;
     let offset = if plane.is_metric() { offset } else { offset.in_repeats(&lines)? };
     let verdict = verdict::decide(&plane, &seam, &offset, &question.demand);

@@ -32,7 +32,7 @@ pub struct SideLines {
     pub side: Side,
     /// Repeat of the lines along the seam, millimetres; `None` where less than one repeat is seen.
     pub repeat_mm: Option<f64>,
-    /// Standard uncertainty of the repeat in the plane of the cloth, the scale's share not included.
+    /// Standard uncertainty of the repeat in the plane of the cloth; [`Lines::with_scale`] adds the scale's share.
     pub repeat_uncertainty_mm: Option<f64>,
     /// Slope of the lines, du/dv.
     pub slope: f64,
@@ -66,6 +66,16 @@ impl Lines {
         let (a, ua) = (first.repeat_mm?, first.repeat_uncertainty_mm?);
         let (b, ub) = (second.repeat_mm?, second.repeat_uncertainty_mm?);
         Some((0.5 * (a + b), 0.5 * ua.hypot(ub)))
+    }
+
+    /// The same with the scale's relative standard uncertainty counted into each side's repeat.
+    pub fn with_scale(mut self, relative: f64) -> Self {
+        for side in &mut self.sides {
+            if let (Some(repeat), Some(u)) = (side.repeat_mm, side.repeat_uncertainty_mm) {
+                side.repeat_uncertainty_mm = Some(u.hypot(relative * repeat));
+            }
+        }
+        self
     }
 
     /// Width of the gap between the folds (a zip's tape), millimetres; `None` where the sides touch.
@@ -131,6 +141,12 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             "Less than one whole repeat of the cloth is seen, so the offset is measured from the lines that are seen; \
              a jump by a whole repeat would not show.",
         ));
+    }
+    // Cut from one cloth, the sides have one repeat: where they disagree, each is known no better than that.
+    if let (Some(a), Some(b)) = (sides[0].repeat_mm, sides[1].repeat_mm) {
+        for side in &mut sides {
+            side.repeat_uncertainty_mm = side.repeat_uncertainty_mm.map(|u| u.max((a - b).abs() / 2.0));
+        }
     }
     let sides: [SideLines; 2] = sides.try_into().expect("two sides give two sets of lines");
     Ok(Lines { sides, step_mm, samples: strips.samples, notes })

@@ -10,6 +10,8 @@ use crate::strip::{LEAST_SHARE, Rib, Strips};
 
 /// The narrowest band that is a line, millimetres.
 const LEAST_WIDTH_MM: f64 = 0.6;
+/// The widest band that is a line, repeats.
+const WIDEST_REPEATS: f64 = 0.6;
 /// Bands whose relief differs by less than this (natural logarithm) are of one colour.
 const ONE_COLOUR: f64 = 0.12;
 /// An edge is at least this share of the strongest one.
@@ -38,12 +40,15 @@ pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, system: &Systematic) -> V
     let (Some(from), Some(to)) = ((0..n).find(both), (0..n).rfind(both)) else { return Vec::new() };
     let bands = bands(&fit.template[from..=to], step);
     let Some(ground) = ground(&bands) else { return Vec::new() };
+    let widest_mm = lines.repeat_mm().map_or(f64::INFINITY, |(repeat, _)| WIDEST_REPEATS * repeat);
     let ribs = carried(fit, strips, step);
     let last = bands.len().saturating_sub(1);
     let mut found: Vec<LineOffset> = Vec::new();
     for (k, band) in bands.iter().enumerate() {
         // A band that runs out of the picture has no width to tell.
-        if k == 0 || k == last || distance(&band.relief, &ground) < ONE_COLOUR {
+        // One that fills most of a repeat is ground, whatever shade lies on it.
+        let too_wide = (band.to - band.from) as f64 * step > widest_mm;
+        if k == 0 || k == last || too_wide || distance(&band.relief, &ground) < ONE_COLOUR {
             continue;
         }
         let along_mm = (2 * from + band.from + band.to - 1) as f64 / 2.0 * step;

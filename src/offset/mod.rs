@@ -236,8 +236,8 @@ fn too_few(what: &str) -> Refusal {
     )
 }
 
-/// Slope of the least-squares line through the readings, mm per mm.
-fn drift(readings: &[Reading]) -> f64 {
+/// Slope of the least-squares line through the readings, mm per mm; not finite for fewer than two.
+pub fn drift(readings: &[Reading]) -> f64 {
     let n = readings.len() as f64;
     let mu = readings.iter().map(|r| r.along_mm).sum::<f64>() / n;
     let mo = readings.iter().map(|r| r.offset_mm).sum::<f64>() / n;

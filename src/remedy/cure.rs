@@ -1,7 +1,7 @@
 //! What each cure can reach, worked out from the readings: simplest first.
 
 use super::custom;
-use crate::offset::Reading;
+use crate::offset::{Reading, drift};
 use crate::verdict::Stretch;
 
 /// One cure, with what it asks for and what it leaves.
@@ -13,8 +13,8 @@ pub struct Cure {
     pub to_mm: f64,
     /// The offset that is taken away (in the middle of the work, when it changes along it).
     pub taken_mm: f64,
-    /// Ease it asks for: change of the correction along the seam, mm per mm.
-    pub ease: f64,
+    /// Drift it takes away by ease, mm per mm, positive where the second side is the longer one.
+    pub drift: f64,
     /// The |offset| that is left at the worst place.
     pub leaves_mm: f64,
 }
@@ -26,6 +26,8 @@ pub fn leave(readings: &[Reading]) -> f64 {
 
 /// Re-pins the stretches that are out, as one piece of work: the correction is full over them and runs out to nothing at
 /// the nearest good reading on either side. `None` when too little of the seam would stay untouched.
+///
+/// No ease limit: a slip has eased one side into the other already, and taking it back lets that ease out.
 pub fn one_stretch(readings: &[Reading], stretches: &[Stretch], tolerance_mm: f64) -> Option<Cure> {
     let (first, last) = (stretches.first()?, stretches.last()?);
     let (begin, end) = (readings.first()?.along_mm, readings.last()?.along_mm);
@@ -39,14 +41,7 @@ pub fn one_stretch(readings: &[Reading], stretches: &[Stretch], tolerance_mm: f6
     let taken_mm = middle_of_range(readings.iter().filter(inside).map(|r| r.offset_mm));
     let ramp = |u: f64, a: f64, b: f64| if b > a { ((u - a) / (b - a)).clamp(0.0, 1.0) } else { 1.0 };
     let share = |u: f64| ramp(u, from_mm, first.from_mm).min(1.0 - ramp(u, last.to_mm, to_mm.max(last.to_mm + 1e-9)));
-    let shortest = (first.from_mm - from_mm).min(to_mm - last.to_mm).max(1.0);
-    Some(Cure {
-        from_mm,
-        to_mm,
-        taken_mm,
-        ease: taken_mm.abs() / shortest,
-        leaves_mm: worst_after(readings, |u| taken_mm * share(u)),
-    })
+    Some(Cure { from_mm, to_mm, taken_mm, drift: 0.0, leaves_mm: worst_after(readings, |u| taken_mm * share(u)) })
 }
 
 /// Re-pins the whole seam with one shift: half the range is left.
@@ -56,22 +51,25 @@ pub fn one_shift(readings: &[Reading]) -> Option<Cure> {
         from_mm: readings.first()?.along_mm,
         to_mm: readings.last()?.along_mm,
         taken_mm,
-        ease: 0.0,
+        drift: 0.0,
         leaves_mm: worst_after(readings, |_| taken_mm),
     })
 }
 
 /// Re-pins the whole seam with one shift and eases one side into the other evenly, as much as the cloth takes.
-pub fn shift_and_ease(readings: &[Reading], drift: f64) -> Option<Cure> {
+pub fn shift_and_ease(readings: &[Reading]) -> Option<Cure> {
     let (from_mm, to_mm) = (readings.first()?.along_mm, readings.last()?.along_mm);
-    let drift = drift.clamp(-custom::MOST_EASE, custom::MOST_EASE);
+    let drift = drift(readings).clamp(-custom::MOST_EASE, custom::MOST_EASE);
+    if !drift.is_finite() {
+        return None;
+    }
     let middle = 0.5 * (from_mm + to_mm);
     let taken_mm = middle_of_range(readings.iter().map(|r| r.offset_mm - drift * (r.along_mm - middle)));
     Some(Cure {
         from_mm,
         to_mm,
         taken_mm,
-        ease: drift.abs(),
+        drift,
         leaves_mm: worst_after(readings, |u| taken_mm + drift * (u - middle)),
     })
 }
@@ -121,9 +119,9 @@ mod tests {
 
     #[test]
     fn drift_within_the_ease_limit_is_eased_and_beyond_it_is_not() {
-        let gentle = shift_and_ease(&readings(|u| 0.015 * u), 0.015).unwrap();
-        assert!(gentle.leaves_mm < 1e-9 && (gentle.ease - 0.015).abs() < 1e-12);
-        let steep = shift_and_ease(&readings(|u| 0.05 * u), 0.05).unwrap();
+        let gentle = shift_and_ease(&readings(|u| 0.015 * u)).unwrap();
+        assert!(gentle.leaves_mm < 1e-9 && (gentle.drift - 0.015).abs() < 1e-12);
+        let steep = shift_and_ease(&readings(|u| 0.05 * u)).unwrap();
         assert!((steep.leaves_mm - 3.0).abs() < 1e-9);
     }
 }

@@ -132,16 +132,18 @@ pub fn work_out(plane: &Plane, seam: &Seam, offset: &Offset, verdict: &Verdict, 
 fn cured(seam: &Seam, offset: &Offset, verdict: &Verdict, stage: Stage, base: Remedy) -> Remedy {
     let tolerance_mm = verdict.tolerance_mm;
     let readings = offset.between_lines();
-    let drift = offset.drift_mm_per_100_mm.unwrap_or(0.0) / 100.0;
     let candidates: Vec<(Action, Cure)> = [
         (Action::RepinStretch, cure::one_stretch(readings, &verdict.stretches, tolerance_mm)),
         (Action::RepinWhole, cure::one_shift(readings)),
-        (Action::Ease, cure::shift_and_ease(readings, drift)),
+        (Action::Ease, cure::shift_and_ease(readings)),
     ]
     .into_iter()
     .filter_map(|(action, cure)| Some((action, cure?)))
     .collect();
-    let good = candidates.iter().find(|(_, c)| c.leaves_mm <= tolerance_mm);
+    // What is left must be inside tolerance as surely as the worst reading is known.
+    let unsure_mm = readings.iter().map(|r| r.expanded_uncertainty_mm).fold(0.0, f64::max);
+    let cures = |c: &Cure| c.leaves_mm + unsure_mm <= tolerance_mm;
+    let good = candidates.iter().find(|(_, c)| cures(c));
     let best = candidates.iter().min_by(|a, b| a.1.leaves_mm.total_cmp(&b.1.leaves_mm));
     let Some(&(action, chosen)) = good.or(best) else { return base };
     let worst = offset.worst_mm.abs();
@@ -150,8 +152,8 @@ fn cured(seam: &Seam, offset: &Offset, verdict: &Verdict, stage: Stage, base: Re
             action: Action::RecutOrAccept,
             expected_worst_mm: Some(chosen.leaves_mm),
             why: format!(
-                "the lines jump {worst:.1} mm, and however the seam is pinned {:.1} mm would be left, more than the \
-                 {tolerance_mm} mm accepted",
+                "the lines jump {worst:.1} mm, and however the seam is pinned {:.1} ± {unsure_mm:.1} mm would be left, not \
+                 surely within the {tolerance_mm} mm accepted",
                 chosen.leaves_mm
             ),
             instruction:
@@ -168,7 +170,12 @@ fn cured(seam: &Seam, offset: &Offset, verdict: &Verdict, stage: Stage, base: Re
     // The second side moves against its offset.
     let [_, side] = seam.runs.sides();
     let direction = seam.runs.direction(chosen.taken_mm < 0.0);
-    let length_mm = chosen.to_mm - chosen.from_mm;
+    // A whole seam is opened from end to end, also where no line shows.
+    let (from_mm, to_mm) = match action {
+        Action::RepinStretch => (chosen.from_mm, chosen.to_mm),
+        _ => (0.0, seam.length_mm()),
+    };
+    let length_mm = to_mm - from_mm;
     let minutes = custom::minutes(stage, length_mm).round();
     let why = match (hidden, dear) {
         (true, _) => format!("the lines jump {worst:.1} mm, but inside, where nobody looks"),
@@ -183,19 +190,30 @@ fn cured(seam: &Seam, offset: &Offset, verdict: &Verdict, stage: Stage, base: Re
             about(chosen.leaves_mm)
         ),
     };
+    let work = instruction(action, &chosen, side, direction, offset, seam.runs);
+    if !worth {
+        return Remedy {
+            worth_unpicking: Some(false),
+            expected_worst_mm: Some(cure::leave(readings)),
+            why,
+            instruction: format!("Leave it. If you want it better all the same: {work}"),
+            cautions: custom::cautions(stage),
+            ..base
+        };
+    }
     Remedy {
         action,
-        worth_unpicking: Some(worth),
+        worth_unpicking: Some(true),
         side: Some(side),
         direction: Some(direction),
         by_mm: Some(chosen.taken_mm.abs()),
-        from_mm: Some(chosen.from_mm),
-        to_mm: Some(chosen.to_mm),
+        from_mm: Some(from_mm),
+        to_mm: Some(to_mm),
         expected_worst_mm: Some(chosen.leaves_mm),
         stitches: Some((length_mm / custom::stitch_mm(stage)).ceil() as u32),
         minutes: Some(minutes),
         why,
-        instruction: instruction(action, &chosen, side, direction, offset, seam.runs),
+        instruction: work,
         cautions: custom::cautions(stage),
         ..base
     }
@@ -206,8 +224,10 @@ fn instruction(action: Action, cure: &Cure, side: Side, direction: Direction, of
     let by = format!("{:.1} mm", cure.taken_mm.abs());
     let side = side.noun();
     let move_it = format!("Move the {side} {} {by}.", direction.word());
-    let inside: Vec<&LineOffset> =
-        offset.lines.iter().filter(|l| (cure.from_mm..=cure.to_mm).contains(&l.along_mm)).collect();
+    // From the last good line before the work to the first good one after it.
+    let begin = offset.lines.partition_point(|l| l.along_mm < cure.from_mm).saturating_sub(1);
+    let end = (offset.lines.partition_point(|l| l.along_mm <= cure.to_mm) + 1).min(offset.lines.len());
+    let inside: Vec<&LineOffset> = offset.lines[begin.min(end)..end].iter().collect();
     let pin = match commonest_colour(&inside) {
         Some(colour) => format!(" Pin on the {colour} lines first, pins across the seam."),
         None => " Pin across the seam.".into(),
@@ -216,7 +236,13 @@ fn instruction(action: Action, cure: &Cure, side: Side, direction: Direction, of
         Action::RepinStretch => {
             let where_to = match (inside.first(), inside.last()) {
                 (Some(a), Some(b)) if a.number != b.number => {
-                    format!("from line {} ({}) to line {} ({})", a.number, colour_word(a.colour), b.number, colour_word(b.colour))
+                    format!(
+                        "from line {} ({}) to line {} ({})",
+                        a.number,
+                        colour_word(a.colour),
+                        b.number,
+                        colour_word(b.colour)
+                    )
                 }
                 (Some(a), _) => format!("around line {} ({})", a.number, colour_word(a.colour)),
                 _ => format!("from {:.0} to {:.0} mm along the seam", cure.from_mm, cure.to_mm),
@@ -227,13 +253,22 @@ fn instruction(action: Action, cure: &Cure, side: Side, direction: Direction, of
             };
             format!("Unpick {where_to}, {counted}. {move_it}{pin}")
         }
-        Action::Ease => format!(
-            "Unpick the whole seam. {move_it} at its middle, and ease {:.1} % evenly from end to end, line on line.{pin}",
-            100.0 * cure.ease
-        )
-        .replace(". at", " at"),
+        Action::Ease => {
+            let shift = match cure.taken_mm.abs() {
+                small if small < 0.1 => String::new(),
+                _ => format!(" Move the {side} {} {by} at its middle.", direction.word()),
+            };
+            let [first, second] = runs.sides();
+            let longer = if cure.drift > 0.0 { second } else { first };
+            format!(
+                "Unpick the whole seam.{shift} Ease the {}, which is longer by {:.1} %, evenly into the other from end to \
+                 end, line on line.{pin}",
+                longer.noun(),
+                100.0 * cure.drift.abs()
+            )
+        }
         _ => format!(
-            "Unpick the whole seam. {move_it}{pin} The ends of the {side} will stand {by} {} at hem and waist.",
+            "Unpick the whole seam. {move_it}{pin} At both ends of the seam the {side} will stand {by} {}.",
             match direction {
                 Direction::Up => "higher",
                 Direction::Down => "lower",

@@ -2,8 +2,8 @@
 //!
 //! Each reading is judged by one rule ([`judge`]) that keeps the expanded uncertainty as a guard band. The seam is
 //! matched when every judged reading is, off when a line or a stretch of a line's length is, else unsure, with what
-//! would settle it. Only readings between the first and the last line are judged: where there is no line, nothing can
-//! be seen to jump. Tolerances by place ([`place`]) are habits of the trade; the user's own figure always wins.
+//! would settle it. Readings between the first and the last line decide: where there is no line, nothing can be seen to
+//! jump, and the offset is only carried on. If what is carried on leaves the tolerance, the seam is unsure. Tolerances by place ([`place`]) are habits of the trade; the user's own figure always wins.
 
 pub mod place;
 
@@ -162,8 +162,12 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
     }
     let stretches = stretches(offset, judged, tolerance_mm);
     if let Some(worst) = stretches.iter().max_by(|a, b| a.worst_mm.abs().total_cmp(&b.worst_mm.abs())) {
+        let assumed = match seam.source {
+            SeamSource::Assumed => ", if the seam is where it was taken to be",
+            SeamSource::Found | SeamSource::Given => "",
+        };
         let reason = format!(
-            "the lines jump {:.1} mm between {:.0} and {:.0} mm along the seam, and {tolerance_mm} mm is accepted",
+            "the lines jump {:.1} mm between {:.0} and {:.0} mm along the seam, and {tolerance_mm} mm is accepted{assumed}",
             worst.worst_mm.abs(),
             worst.from_mm,
             worst.to_mm
@@ -175,7 +179,19 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
         .filter(|r| judge(r.offset_mm, r.expanded_uncertainty_mm, tolerance_mm) != Judgement::Matched)
         .collect();
     let hardest = open.iter().max_by(|a, b| reach(a).total_cmp(&reach(b)));
+    let beyond = offset.readings.iter().find(|r| {
+        judge(r.offset_mm, r.expanded_uncertainty_mm, tolerance_mm) == Judgement::Off
+            && (r.along_mm < judged[0].along_mm || r.along_mm > judged[judged.len() - 1].along_mm)
+    });
     match hardest {
+        None if beyond.is_some() => Verdict {
+            reason: format!(
+                "within tolerance between the first and the last line, but the jump grows to more than {tolerance_mm} mm \
+                 beyond them, where no line shows it"
+            ),
+            cure: Some("Photograph a longer piece of the seam, so that lines are seen up to its ends.".into()),
+            ..base
+        },
         None if seam.source == SeamSource::Assumed => Verdict {
             reason: "the lines run straight on, but no plain trace of the seam was seen".into(),
             cure: Some("Say where the seam is with --seam.".into()),
@@ -230,13 +246,14 @@ fn cure(r: &Reading, tolerance_mm: f64) -> String {
 /// The stretches over which readings are off; a run shorter than the narrowest line is none unless it holds an off line.
 fn stretches(offset: &Offset, judged: &[Reading], tolerance_mm: f64) -> Vec<Stretch> {
     let least = offset.lines.iter().map(|l| l.width_mm).fold(LEAST_STRETCH_MM, f64::min);
+    let half_step = judged.windows(2).map(|pair| (pair[1].along_mm - pair[0].along_mm) / 2.0).fold(0.0, f64::max);
     let off = |r: &Reading| judge(r.offset_mm, r.expanded_uncertainty_mm, tolerance_mm) == Judgement::Off;
     judged
         .chunk_by(|a, b| off(a) == off(b))
         .filter(|run| off(&run[0]))
         .map(|run| Stretch {
-            from_mm: run[0].along_mm,
-            to_mm: run[run.len() - 1].along_mm,
+            from_mm: (run[0].along_mm - half_step).max(judged[0].along_mm),
+            to_mm: (run[run.len() - 1].along_mm + half_step).min(judged[judged.len() - 1].along_mm),
             worst_mm: run.iter().map(|r| r.offset_mm).fold(0.0, |w: f64, o| if o.abs() > w.abs() { o } else { w }),
         })
         .filter(|s| {

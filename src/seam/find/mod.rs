@@ -50,8 +50,9 @@ const EVIDENCE_SPREAD: f64 = 0.6;
 const FOUND: f64 = 0.75;
 /// Both sides show the same lines from this likeness on.
 const LEAST_AGREEMENT: f32 = 0.6;
-/// A crease this plain may be a seam even where the lines on both sides do not agree; the next rooms say what is missing.
-const PLAIN_CREASE: f32 = 4.5;
+/// A trace this plain (jump and crease together) may be a seam even where the lines on both sides do not agree; the next
+/// rooms say what is missing.
+const PLAIN_TRACE: f32 = 4.5;
 
 /// A column of one lean.
 #[derive(Clone, Copy, Debug)]
@@ -74,21 +75,19 @@ pub fn find(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Re
 fn whole(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Refusal> {
     let directions = runs.map_or(vec![Runs::Down, Runs::Across], |runs| vec![runs]);
     let mut best: Option<(f64, Seam)> = None;
-    let mut plainest: Option<(f32, Seam)> = None;
+    let mut plainest: Option<(f32, f64, Seam)> = None;
     for runs in directions {
         let raster = Raster::new(photo, plane, runs, FINE_MM)?;
         for candidate in candidates(photo, plane, runs)? {
             let Some((refined, seam)) = look_closely(&raster, runs, &candidate) else { continue };
-            if refined.agreement < LEAST_AGREEMENT
-                && plainest.as_ref().is_none_or(|(score, _)| candidate.score > *score)
-            {
-                plainest = Some((candidate.score, seam.clone()));
-            }
             // From −1 at one edge of the picture over 0 in its middle to 1 at the other.
             let aside = 2.0 * candidate.column as f64 * COARSE_MM / (raster.width as f64 * FINE_MM) - 1.0;
             let evidence = f64::from(
                 candidate.score * refined.agreement.max(0.0) + JUMP_WEIGHT * refined.jump.min(0.5) * refined.plainness,
             ) - MIDDLE_WEIGHT * aside * aside;
+            if refined.agreement < LEAST_AGREEMENT && plainest.as_ref().is_none_or(|(s, ..)| candidate.score > *s) {
+                plainest = Some((candidate.score, evidence, seam.clone()));
+            }
             if best.as_ref().is_none_or(|(e, _)| evidence > *e) {
                 best = Some((evidence, seam));
             }
@@ -99,7 +98,7 @@ fn whole(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Refus
         (Some((evidence, seam)), _) if confidence(evidence) >= FOUND => {
             Ok(Seam { confidence: confidence(evidence), ..seam })
         }
-        (_, Some((crease, seam))) if crease >= PLAIN_CREASE => Ok(assumed(seam, FOUND)),
+        (_, Some((score, evidence, seam))) if score >= PLAIN_TRACE => Ok(assumed(seam, confidence(evidence))),
         (Some((evidence, seam)), _) if evidence >= LEAST_EVIDENCE => Ok(assumed(seam, confidence(evidence))),
         _ => Err(Refusal::new(
             RefusalCode::NoSeam,
