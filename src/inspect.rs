@@ -49,8 +49,7 @@ pub fn inspect(photo: &Photo, question: &Question) -> Result<Finding, Problem> {
     let offset = if plane.is_metric() { offset } else { offset.in_repeats(&lines)? };
     let verdict = verdict::decide(&plane, &seam, &offset, &question.demand);
     let remedy = remedy::work_out(&plane, &seam, &offset, &verdict, question.stage);
-    let notes: Vec<Note> =
-        [&plane.notes, &seam.notes, &lines.notes, &offset.notes].into_iter().flatten().cloned().collect();
+    let notes: Vec<Note> = [&plane.notes, &seam.notes, &lines.notes].into_iter().flatten().cloned().collect();
     Ok(Finding {
         photo: PhotoFacts { file: photo.name.clone(), width_px: photo.width_px(), height_px: photo.height_px() },
         excluded_share: strips.sides.each_ref().map(|side| side.excluded_share),

@@ -2,7 +2,7 @@
 
 use super::arguments::{Check, Scale};
 use super::speak;
-use crate::finding::{Finding, PhotoFacts};
+use crate::finding::Finding;
 use crate::inspect::{Question, inspect};
 use crate::photo::{self, Photo};
 use crate::problem::{Problem, Refusal};
@@ -48,8 +48,7 @@ fn keep_apart(check: &Check) -> Result<(), Problem> {
     // A file that is not there yet is known by its folder and its name.
     let known = |file: &Path| {
         let folder = file.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        file.canonicalize()
-            .or_else(|_| Ok::<_, std::io::Error>(folder.canonicalize()?.join(file.file_name().unwrap_or_default())))
+        file.canonicalize().or_else(|_| folder.canonicalize().map(|f| f.join(file.file_name().unwrap_or_default())))
     };
     let named = [
         ("the photograph", Some(&check.photo)),
@@ -115,9 +114,8 @@ fn answered(check: &Check, photo: &Photo, finding: &Finding) -> Result<u8, Probl
 }
 
 fn refused(check: &Check, photo: Option<&Photo>, refusal: &Refusal) -> Result<u8, Problem> {
-    let facts = photo.map(|p| PhotoFacts { file: p.name.clone(), width_px: p.width_px(), height_px: p.height_px() });
     let file = check.photo.display().to_string();
-    let size_px = facts.map(|f| [f.width_px, f.height_px]);
+    let size_px = photo.map(|p| [p.width_px(), p.height_px()]);
     if let Some(picture) = &check.picture {
         speak::talk(&format!("No picture was written to {}: there is nothing to draw.\n", picture.display()))?;
     }

@@ -11,8 +11,9 @@ pub mod repeat;
 pub mod slope;
 
 use crate::conventions::Side;
+use crate::light;
 use crate::problem::{Note, Refusal, RefusalCode};
-use crate::strip::{NEAREST_MM, RIB_MM, Strips};
+use crate::strip::{NEAREST_MM, RIB_MM, Strip, Strips};
 use relief::Profile;
 
 /// Standard deviation of the smooth that takes off the shade, in repeats; and its bounds, millimetres.
@@ -24,6 +25,8 @@ const BROAD_FIRST_MM: f64 = 25.0;
 const LEAST_RELIEF: f64 = 0.03;
 /// The largest chance that the lines are noise with which they are still measured.
 const MOST_CHANCE: f64 = 0.01;
+/// A gap narrower than this is the ridge beside a sewn seam and no gap, millimetres.
+const LEAST_GAP_MM: f64 = 3.0;
 
 /// What crosses the seam on one side.
 #[derive(Clone, Debug)]
@@ -85,9 +88,6 @@ impl Lines {
     }
 }
 
-/// A gap narrower than this is the ridge beside a sewn seam and no gap, millimetres.
-const LEAST_GAP_MM: f64 = 3.0;
-
 /// Measures the lines on both sides.
 ///
 /// # Errors
@@ -114,13 +114,13 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
         let profiles = slope::agreeing(all, *slope, step_mm);
         let slope = slope::steepest_agreement(&profiles, step_mm);
         let (value, weight) = relief::stack(&profiles, slope, 0.0, step_mm);
-        let weight: Vec<f32> = weight.iter().map(|&w| if w >= 0.25 { w } else { 0.0 }).collect();
+        let weight = relief::enough(&weight);
         let strength = strength(&value, &weight);
         let chance_noise = repeat::chance_of_noise(&value, &weight);
         if strength < LEAST_RELIEF || chance_noise > MOST_CHANCE {
             return Err(no_lines(strips, strip.side, strength, chance_noise));
         }
-        let refined = repeat.map(|start| repeat::refine(&value, &weight, start, 1.0));
+        let refined = repeat.map(|start| repeat::refine(&value, &weight, start));
         let nearest = |v_mm: f64| v_mm.abs() - RIB_MM / 2.0;
         let fold_mm = profiles.first().map_or(0.0, |p| nearest(p.v_mm));
         let fold_mm = if fold_mm > NEAREST_MM + RIB_MM { fold_mm } else { 0.0 };
@@ -157,7 +157,7 @@ fn common_repeat(looks: &[(Vec<Profile>, f64)], step_mm: f64) -> Option<f64> {
     let mut sum: Vec<f64> = Vec::new();
     for (profiles, slope) in looks {
         let (value, weight) = relief::stack(profiles, *slope, 0.0, step_mm);
-        let weight: Vec<f32> = weight.iter().map(|&w| if w >= 0.25 { w } else { 0.0 }).collect();
+        let weight = relief::enough(&weight);
         let likeness = repeat::autocorrelation(&value, &weight);
         sum.resize(likeness.len(), 0.0);
         for (s, l) in sum.iter_mut().zip(&likeness) {
@@ -195,7 +195,7 @@ fn along_strength(strips: &Strips) -> f64 {
                         .iter()
                         .zip(&rib.share)
                         .filter(|(_, s)| **s > 0.0)
-                        .map(|(l, _)| f64::from(crate::light::luminance(*l)))
+                        .map(|(l, _)| f64::from(light::luminance(*l)))
                         .collect();
                     (kept.iter().sum::<f64>() / kept.len().max(1) as f64).max(1e-4).ln()
                 })
@@ -230,21 +230,19 @@ fn no_lines(strips: &Strips, side: Side, strength: f64, chance: f64) -> Refusal 
 }
 
 /// Michelson contrast of the lines on linear luminance, from the 5th and 95th percentile of the stacked light.
-fn contrast(strip: &crate::strip::Strip, slope: f64, step_mm: f64) -> f64 {
+fn contrast(strip: &Strip, slope: f64, step_mm: f64) -> f64 {
     let plain: Vec<Profile> = strip
         .ribs
         .iter()
-        .filter(|rib| rib.v_mm.abs() > 1.5)
-        .map(|rib| Profile {
-            v_mm: rib.v_mm,
-            value: rib.light.clone(),
-            tone: Vec::new(),
-            weight: rib.share.iter().map(|&s| if s >= crate::strip::LEAST_SHARE { 1.0 } else { 0.0 }).collect(),
-        })
+        .map(|rib| Profile { v_mm: rib.v_mm, value: rib.light.clone(), tone: Vec::new(), weight: rib.weight() })
         .collect();
     let (light, share) = relief::stack(&plain, slope, 0.0, step_mm);
-    let mut values: Vec<f32> =
-        light.iter().zip(&share).filter(|(_, s)| **s > 0.25).map(|(l, _)| crate::light::luminance(*l)).collect();
+    let mut values: Vec<f32> = light
+        .iter()
+        .zip(&share)
+        .filter(|(_, s)| **s > relief::LEAST_STACKED)
+        .map(|(l, _)| light::luminance(*l))
+        .collect();
     if values.len() < 10 {
         return 0.0;
     }

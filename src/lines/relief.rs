@@ -4,7 +4,7 @@
 
 use crate::light;
 use crate::smooth::boxed;
-use crate::strip::{LEAST_SHARE, Strip};
+use crate::strip::Strip;
 
 /// The relief of one rib along u: R, G, B, each around zero.
 #[derive(Clone, Debug)]
@@ -25,7 +25,7 @@ pub fn of_strip(strip: &Strip, step_mm: f64, broad_mm: f64) -> Vec<Profile> {
         .ribs
         .iter()
         .map(|rib| {
-            let weight: Vec<f32> = rib.share.iter().map(|&s| if s >= LEAST_SHARE { 1.0 } else { 0.0 }).collect();
+            let weight = rib.weight();
             let log: Vec<[f32; 3]> = rib.light.iter().map(|l| l.map(light::tone)).collect();
             let slow = smooth(&log, &weight, broad_mm / step_mm);
             let total: f32 = weight.iter().sum();
@@ -81,6 +81,14 @@ pub fn at(value: &[[f32; 3]], weight: &[f32], place: f64) -> ([f32; 3], f32) {
         }
     }
     (sum, 1.0)
+}
+
+/// The share of the profiles that a sample of their mean needs to count.
+pub const LEAST_STACKED: f32 = 0.25;
+
+/// The weights of a stack, 0 where too few of its profiles are seen.
+pub fn enough(weight: &[f32]) -> Vec<f32> {
+    weight.iter().map(|&w| if w >= LEAST_STACKED { w } else { 0.0 }).collect()
 }
 
 /// The mean of the profiles, each carried along `slope` (du/dv) to the distance `to_v_mm`, with the share of them that

@@ -27,8 +27,6 @@ pub struct Repeat {
     pub samples: f64,
     /// Its standard uncertainty, samples.
     pub u_samples: f64,
-    /// Likeness of the lines with themselves one repeat further on, −1 to 1.
-    pub likeness: f64,
 }
 
 /// The autocorrelation of a relief with itself, summed over channels, for lags 0..n, each normalised by the energy of
@@ -87,7 +85,7 @@ pub fn first_peak(likeness: &[f64], step_mm: f64) -> Option<(f64, f64)> {
 }
 
 /// The repeat near `start` samples that leaves the least squares of a sum of its harmonics.
-pub fn refine(value: &[[f32; 3]], weight: &[f32], start: f64, likeness: f64) -> Repeat {
+pub fn refine(value: &[[f32; 3]], weight: &[f32], start: f64) -> Repeat {
     let harmonics = ((start / 4.0) as usize).clamp(1, MOST_HARMONICS);
     let span = value.len() as f64;
     // The main lobe of the fundamental is a repeat²/span wide; the harmonics narrow the valley by their number.
@@ -96,7 +94,7 @@ pub fn refine(value: &[[f32; 3]], weight: &[f32], start: f64, likeness: f64) -> 
     let reach = 6.0 * lobe;
     let coarse = (0..=48).map(|k| start - reach + reach * f64::from(k) / 24.0).filter(|&p| p > 3.0);
     let Some((mut best, _)) = coarse.map(|p| (p, cost(p))).min_by(|a, b| a.1.total_cmp(&b.1)) else {
-        return Repeat { samples: start, u_samples: start, likeness };
+        return Repeat { samples: start, u_samples: start };
     };
     let mut width = reach / 24.0;
     for _ in 0..12 {
@@ -114,7 +112,7 @@ pub fn refine(value: &[[f32; 3]], weight: &[f32], start: f64, likeness: f64) -> 
     let samples = (3 * weight.iter().filter(|&&w| w > 0.0).count()).max(1) as f64;
     let variance = cost(best) / samples;
     let u_samples = if bend > 0.0 && variance > 0.0 { (2.0 * variance * ALIKE / bend).sqrt() } else { lobe };
-    Repeat { samples: best, u_samples, likeness }
+    Repeat { samples: best, u_samples }
 }
 
 /// Sum of squares that a sum of harmonics of this repeat leaves unexplained: all harmonics and the mean fitted together.
@@ -210,8 +208,8 @@ mod tests {
     fn a_repeat_is_found_and_refined_within_its_uncertainty() {
         for repeat in [37.3, 81.7, 230.4] {
             let (value, weight) = stripes(1100, repeat, 0.3);
-            let (start, likeness) = first_peak(&autocorrelation(&value, &weight), 0.16).unwrap();
-            let fitted = refine(&value, &weight, start, likeness);
+            let (start, _) = first_peak(&autocorrelation(&value, &weight), 0.16).unwrap();
+            let fitted = refine(&value, &weight, start);
             let error = (fitted.samples - repeat).abs();
             assert!(error < 3.0 * fitted.u_samples && error < 0.003 * repeat, "{repeat}: {fitted:?}");
         }

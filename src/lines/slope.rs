@@ -21,7 +21,7 @@ pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
         let (value, weight) = relief::stack(profiles, slope, middle_mm, step_mm);
         let (mut sum, mut total) = (0.0, 0.0);
         for (v, &w) in value[ends..value.len() - ends].iter().zip(&weight[ends..]) {
-            if w >= 0.25 {
+            if w >= relief::LEAST_STACKED {
                 sum += v.iter().map(|&x| f64::from(x).powi(2)).sum::<f64>();
                 total += 1.0;
             }
@@ -67,7 +67,7 @@ fn likeness(p: &Profile, value: &[[f32; 3]], weight: &[f32], slope: f64, step_mm
     let shift = slope * p.v_mm / step_mm;
     let (mut cross, mut own, mut other) = (0.0, 0.0, 0.0);
     for k in 0..value.len() {
-        if weight[k] < 0.25 {
+        if weight[k] < relief::LEAST_STACKED {
             continue;
         }
         let (v, w) = relief::at(&p.value, &p.weight, k as f64 + shift);

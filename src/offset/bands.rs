@@ -6,7 +6,7 @@ use crate::conventions::COVERAGE_FACTOR;
 use crate::light;
 use crate::lines::Lines;
 use crate::lines::relief;
-use crate::strip::{LEAST_SHARE, Rib, Strips};
+use crate::strip::{Rib, Strips};
 
 /// The narrowest band that is a line, millimetres.
 const LEAST_WIDTH_MM: f64 = 0.6;
@@ -123,13 +123,15 @@ fn distance(a: &[f64; 3], b: &[f64; 3]) -> f64 {
 
 /// The light of every rib near the seam, carried along by the field: one row a rib, `None` where it shows no cloth.
 fn carried(fit: &Fit, strips: &Strips, step_mm: f64) -> Vec<Vec<Option<[f64; 3]>>> {
-    let near = |rib: &&Rib| (1.5..COLOUR_REACH_MM).contains(&rib.v_mm.abs());
+    let field = fit.layout.along(&fit.theta, fit.template.len(), step_mm);
+    let near = |rib: &&Rib| rib.v_mm.abs() < COLOUR_REACH_MM;
     let ribs = strips.sides.iter().enumerate().flat_map(|(side, s)| s.ribs.iter().filter(near).map(move |r| (side, r)));
     ribs.map(|(side, rib)| {
-        let weight: Vec<f32> = rib.share.iter().map(|&s| if s >= LEAST_SHARE { 1.0 } else { 0.0 }).collect();
-        (0..fit.template.len())
-            .map(|k| {
-                let local = fit.layout.at(&fit.theta, k as f64 * step_mm);
+        let weight = rib.weight();
+        field
+            .iter()
+            .enumerate()
+            .map(|(k, local)| {
                 let place = k as f64 + local.shift_mm(side, rib.v_mm) / step_mm;
                 let (value, valid) = relief::at(&rib.light, &weight, place);
                 (valid > 0.0).then(|| value.map(|x| f64::from(x).max(0.0)))

@@ -119,6 +119,11 @@ impl Layout {
         Local { apart_mm: part(0) + part(JITTER), slope: [part(1), part(2)], bow: [part(3), part(4)] }
     }
 
+    /// The field at each of `samples` places a `step_mm` apart.
+    pub fn along(&self, theta: &DVector<f64>, samples: usize, step_mm: f64) -> Vec<Local> {
+        (0..samples).map(|k| self.at(theta, k as f64 * step_mm)).collect()
+    }
+
     /// Parameters for a constant offset and constant slopes.
     pub fn constant(&self, offset_mm: f64, slopes: [f64; 2]) -> DVector<f64> {
         let level = [offset_mm, slopes[0], slopes[1], 0.0, 0.0, 0.0];

@@ -34,8 +34,6 @@ pub struct Fit {
     pub template: Vec<[f64; 3]>,
     /// Whether both sides are seen at each sample of t.
     pub seen_on_both: Vec<bool>,
-    /// The freedom that the data chose.
-    pub freedom: Freedom,
 }
 
 /// Fits the field from a first offset and the sides' slopes; `None` when the data do not fix it.
@@ -71,7 +69,7 @@ pub fn joint(data: &Data, first_offset_mm: f64, slopes: [f64; 2]) -> Option<Fit>
     let (precision, _) = layout.prior(freedom, slopes, Some(&theta));
     let covariance = (&linear.normal + precision).cholesky()?.inverse();
     let Linear { template, seen_on_both, .. } = linear;
-    Some(Fit { layout, theta, covariance, template, seen_on_both, freedom })
+    Some(Fit { layout, theta, covariance, template, seen_on_both })
 }
 
 /// A step whose largest part is no longer than `most` (millimetres for δ; slopes and bows are smaller anyway).

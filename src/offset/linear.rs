@@ -6,7 +6,7 @@
 //! so that shade, which is common to all channels, weighs little beside colour. Samples that do not fit (pins, thread)
 //! lose weight in both. The noise's correlation along the seam scales both.
 
-use super::field::{ACTIVE, Layout, Local};
+use super::field::{ACTIVE, Layout};
 use crate::lines::relief::{self, Profile};
 use crate::smooth::spread;
 use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
@@ -263,7 +263,7 @@ impl Equations {
 
 /// Every rib carried to the template's coordinate by the present field, side by side.
 fn align(data: &Data, layout: &Layout, theta: &DVector<f64>) -> [Vec<Aligned>; 2] {
-    let field: Vec<Local> = (0..data.samples).map(|k| layout.at(theta, k as f64 * data.step_mm)).collect();
+    let field = layout.along(theta, data.samples, data.step_mm);
     std::array::from_fn(|side| {
         let carry = |p: &Profile| {
             let place = |k: usize| k as f64 + field[k].shift_mm(side, p.v_mm) / data.step_mm;

@@ -17,7 +17,7 @@ pub mod bands;
 
 use crate::conventions::{COVERAGE_FACTOR, wrap};
 use crate::lines::Lines;
-use crate::problem::{Note, Refusal, RefusalCode};
+use crate::problem::{Refusal, RefusalCode};
 use crate::scale::Plane;
 use crate::seam::Seam;
 use crate::strip::Strips;
@@ -60,12 +60,8 @@ pub struct Offset {
     pub lines: Vec<LineOffset>,
     /// Where the uncertainty of the mean comes from.
     pub budget: Vec<BudgetRow>,
-    /// Correlation of the two sides' lines at the first value, −1 to 1.
-    pub agreement: f64,
     /// Length of the unit of all these lengths in the plane's own unit: 1 where the plane is metric, else one repeat.
     pub unit_mm: f64,
-    /// Doubts about the offset.
-    pub notes: Vec<Note>,
 }
 
 /// The readings between the first and the last line; all of them when the lines are not known one by one.
@@ -220,9 +216,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
         drift_mm_per_100_mm: (length_mm >= LEAST_DRIFT_LENGTH_MM).then(|| 100.0 * drift(&readings)),
         modulo_mm: repeat_mm,
         budget: system.budget(&mean_weights, length_mm / 2.0),
-        agreement: first.agreement,
         unit_mm: 1.0,
-        notes: Vec::new(),
         lines: line_offsets,
         readings,
     })

@@ -192,9 +192,7 @@ impl Recipe {
                 worst_at_mm: worst.along_mm,
                 drift_mm_per_100_mm: Some(-0.031),
                 modulo_mm: Some(if metric { self.repeat_mm } else { 1.0 }),
-                agreement: 0.97,
                 unit_mm: unit,
-                notes: Vec::new(),
                 readings,
                 lines,
                 budget: vec![

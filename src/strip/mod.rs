@@ -17,7 +17,7 @@ pub const RIB_MM: f64 = 0.6;
 pub const NEAREST_MM: f64 = 1.5;
 const REACH_MM: f64 = 36.0;
 /// A rib's sample counts when at least this share of it is cloth.
-pub const LEAST_SHARE: f32 = 0.7;
+const LEAST_SHARE: f32 = 0.7;
 /// The narrowest strip of cloth beside the seam that is measured, millimetres.
 const LEAST_WIDTH_MM: f64 = 6.0;
 
@@ -52,6 +52,13 @@ pub struct Rib {
     pub light: Vec<[f32; 3]>,
     /// Share of the rib that is cloth at each sample, 0 to 1.
     pub share: Vec<f32>,
+}
+
+impl Rib {
+    /// 1 at each sample that counts as cloth, 0 at the others.
+    pub fn weight(&self) -> Vec<f32> {
+        self.share.iter().map(|&s| if s >= LEAST_SHARE { 1.0 } else { 0.0 }).collect()
+    }
 }
 
 /// Resamples both sides of the seam.

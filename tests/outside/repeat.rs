@@ -33,8 +33,8 @@ fn a_real_tones_period_is_refined_from_the_autocorrelation() {
         let period = samples as f64 / bin;
         // Samples as far apart as puts the period above the shortest that is looked for.
         let step_mm = STEP_MM.max(4.0 / period);
-        let (start, likeness) = first_peak(&autocorrelation(&value, &weight), step_mm).expect("a tone repeats");
-        let found = refine(&value, &weight, start, likeness);
+        let (start, _) = first_peak(&autocorrelation(&value, &weight), step_mm).expect("a tone repeats");
+        let found = refine(&value, &weight, start);
         let error_bins = samples as f64 / found.samples - bin;
         let said = format!(
             "N {samples}, bin {bin}: start {start:.4}, period {:.5} of {period:.5}, error {error_bins:.5} bins",
