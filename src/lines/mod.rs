@@ -13,7 +13,7 @@ pub mod slope;
 use crate::conventions::Side;
 use crate::light;
 use crate::problem::{Note, Refusal, RefusalCode};
-use crate::strip::{NEAREST_MM, RIB_MM, Strip, Strips};
+use crate::strip::{Strip, Strips};
 use relief::Profile;
 
 /// Standard deviation of the smooth that takes off the shade, in repeats; and its bounds, millimetres.
@@ -25,8 +25,6 @@ const BROAD_FIRST_MM: f64 = 25.0;
 const LEAST_RELIEF: f64 = 0.03;
 /// The largest chance that the lines are noise with which they are still measured.
 const MOST_CHANCE: f64 = 0.01;
-/// A gap narrower than this is the ridge beside a sewn seam and no gap, millimetres.
-const LEAST_GAP_MM: f64 = 3.0;
 
 /// What crosses the seam on one side.
 #[derive(Clone, Debug)]
@@ -45,8 +43,6 @@ pub struct SideLines {
     pub chance_noise: f64,
     /// The relief of each rib that shows the lines, nearest to the seam first.
     pub profiles: Vec<Profile>,
-    /// Distance of the fold from the seam, millimetres, when the ribs nearest to it do not show the lines; else 0.
-    pub fold_mm: f64,
 }
 
 /// The lines of both sides.
@@ -79,12 +75,6 @@ impl Lines {
             }
         }
         self
-    }
-
-    /// Width of the gap between the folds (a zip's tape), millimetres; `None` where the sides touch.
-    pub fn gap_mm(&self) -> Option<f64> {
-        let gap = self.sides[0].fold_mm + self.sides[1].fold_mm;
-        (gap >= LEAST_GAP_MM).then_some(gap)
     }
 }
 
@@ -121,9 +111,6 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             return Err(no_lines(strips, strip.side, strength, chance_noise));
         }
         let refined = repeat.map(|start| repeat::refine(&value, &weight, start));
-        let nearest = |v_mm: f64| v_mm.abs() - RIB_MM / 2.0;
-        let fold_mm = profiles.first().map_or(0.0, |p| nearest(p.v_mm));
-        let fold_mm = if fold_mm > NEAREST_MM + RIB_MM { fold_mm } else { 0.0 };
         sides.push(SideLines {
             side: strip.side,
             repeat_mm: refined.map(|r| r.samples * step_mm),
@@ -132,7 +119,6 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             contrast: contrast(strip, slope, step_mm),
             chance_noise,
             profiles,
-            fold_mm,
         });
     }
     if repeat.is_none() {

@@ -91,7 +91,7 @@ pub fn finding(finding: &Finding) -> Value {
             "runs": seam.runs.word(),
             "points_px": points_px(&seam.path, finding),
             "length_mm": mm(seam.path.length_mm()),
-            "gap_mm": maybe_mm(finding.lines.gap_mm()),
+            "gap_mm": maybe_mm(finding.seam.gap_mm),
             "confidence": number(seam.confidence),
         },
         "sides": sides,

@@ -120,6 +120,7 @@ impl Recipe {
             path: Path { points, step_mm: length_mm / f64::from(count) },
             confidence: 0.93,
             u_across_mm: 0.2,
+            gap_mm: None,
             notes: Vec::new(),
         };
         // Without a scale every length of the offset is told in repeats of the cloth.
@@ -173,7 +174,6 @@ impl Recipe {
             contrast: 0.41,
             chance_noise: 1e-9,
             profiles: Vec::new(),
-            fold_mm: 0.0,
         };
         let [first_side, second_side] = self.runs.sides();
         let states = lines.iter().map(|line| judge(line.offset_mm)).collect();

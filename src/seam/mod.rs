@@ -51,6 +51,8 @@ pub struct Seam {
     pub confidence: f64,
     /// Standard uncertainty of the path's place across the seam, millimetres.
     pub u_across_mm: f64,
+    /// Distance between the folds where a gap is open between them (a zip's tape), millimetres; `None` where they touch.
+    pub gap_mm: Option<f64>,
     /// Doubts about the seam.
     pub notes: Vec<Note>,
 }
@@ -60,6 +62,13 @@ impl Seam {
     pub fn at(&self, u_mm: f64, v_mm: f64) -> MmPoint {
         let (point, tangent) = self.path.at(u_mm);
         MmPoint::new(point.x + tangent.y * v_mm, point.y - tangent.x * v_mm)
+    }
+
+    /// The same seam with its path moved by `v_mm` towards growing v.
+    fn moved(&self, v_mm: f64) -> Option<Self> {
+        let points: Vec<MmPoint> =
+            (0..self.path.points.len()).map(|k| self.at(k as f64 * self.path.step_mm, v_mm)).collect();
+        Some(Self { path: Path::through(&points)?, ..self.clone() })
     }
 
     /// Length along the seam as photographed, millimetres.
@@ -73,11 +82,12 @@ impl Seam {
 /// # Errors
 /// Usage when the given points are no path, refusal when they lie outside the picture or no seam can be found.
 pub fn place(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Problem> {
-    if request.points_px.is_empty() {
-        Ok(find::find(photo, plane, request.runs)?)
+    let seam = if request.points_px.is_empty() {
+        find::find(photo, plane, request.runs)?
     } else {
-        given(photo, plane, request)
-    }
+        given(photo, plane, request)?
+    };
+    Ok(Seam { gap_mm: find::gap_mm(photo, plane, &seam), ..seam })
 }
 
 fn given(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Problem> {
@@ -117,7 +127,15 @@ fn given(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Pr
     if path.length_mm() < LEAST_LENGTH_MM {
         return Err(no_path(&format!("the seam is only {:.1} mm long", path.length_mm())));
     }
-    Ok(Seam { source: SeamSource::Given, runs, path, confidence: 1.0, u_across_mm: GIVEN_U_MM, notes: Vec::new() })
+    Ok(Seam {
+        source: SeamSource::Given,
+        runs,
+        path,
+        confidence: 1.0,
+        u_across_mm: GIVEN_U_MM,
+        gap_mm: None,
+        notes: Vec::new(),
+    })
 }
 
 /// Whether a step between points goes more than a quarter turn away from the one before it.

@@ -84,7 +84,6 @@ pub fn estimate(sides: [Vec<Profile>; 2], repeat_px: f64) -> Estimate {
         contrast: 1.0,
         chance_noise: 0.0,
         profiles,
-        fold_mm: 0.0,
     });
     let lines = Lines { sides, step_mm: STEP_MM, samples, notes: Vec::new() };
     let first = first::value(&lines, lines.repeat_mm().map(|(repeat, _)| repeat));

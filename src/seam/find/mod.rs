@@ -1,16 +1,24 @@
 //! Finds a seam in the picture, running down or across.
 //!
-//! Candidates come from a coarse raster: columns where the lines on both sides disagree or a crease runs
-//! (`evidence`), for every lean that a seam may have. The best few are looked at closely (`refine`): both sides must
-//! carry the same lines, and the path is placed where they part. At last it is cut to the cloth (`trim`).
-
-mod evidence;
+//! On a raster of the cloth, every path that a seam may take is scored for three traces (`candidates`): the lines on
+//! both sides disagree (`jump`), they are missing between two sides that have them (a zip's tape), a narrow dark line
+//! runs along it (`crease`). The best few are looked at closely (`refine`): both sides must carry the same lines, and
+//! the path is placed where they part. What was seen is weighed into a confidence (`weigh`). At last the path is cut to
+//! the cloth (`trim`).
 
 mod raster;
 
 mod relief;
 
+mod jump;
+
+mod crease;
+
+mod candidates;
+
 mod refine;
+
+mod weigh;
 
 mod trim;
 
@@ -20,46 +28,46 @@ use crate::conventions::Runs;
 use crate::photo::Photo;
 use crate::problem::{Note, Refusal, RefusalCode};
 use crate::scale::Plane;
-use crate::units::MmPoint;
-use evidence::{BLOCKS, HALF_GAPS_MM};
-use raster::Raster;
-use refine::{Fine, Refined};
+use candidates::{Candidate, Maps};
+use raster::{Frame, Raster};
+use refine::Look;
 use relief::Relief;
+pub use weigh::CLUES;
 
-/// Cells of the coarse and the fine raster, millimetres.
-const COARSE_MM: f64 = 0.5;
+/// Blocks along u in which the evidence is gathered.
+const BLOCKS: usize = 8;
+/// Cells of the raster of the whole picture, millimetres.
 const FINE_MM: f64 = 0.25;
 /// Standard uncertainty across the seam of a path that was found, and of one that was only assumed, millimetres.
 const FOUND_U_MM: f64 = 0.3;
 const ASSUMED_U_MM: f64 = 2.0;
-/// Leans tried, dv/du: up to about 10 degrees.
-const LEANS: [f64; 9] = [-0.18, -0.135, -0.09, -0.045, 0.0, 0.045, 0.09, 0.135, 0.18];
-/// Candidates looked at closely for each direction, and how far apart they stand, millimetres.
-const CLOSE_LOOKS: usize = 8;
-const APART_MM: f64 = 6.0;
-/// What a jump that fills half the likeness adds to the evidence.
-const JUMP_WEIGHT: f32 = 8.0;
-/// A person photographs the seam in the middle: what a seam at the very edge of the picture loses.
-const MIDDLE_WEIGHT: f64 = 1.5;
-/// Evidence below which there is no seam to speak of.
-const LEAST_EVIDENCE: f64 = 2.0;
-/// Evidence at which a seam is as likely as not, and how quickly it becomes sure.
-const EVEN_EVIDENCE: f64 = 3.6;
-const EVIDENCE_SPREAD: f64 = 0.6;
-/// The confidence from which a seam counts as found.
-const FOUND: f64 = 0.75;
-/// Both sides show the same lines from this likeness on.
-const LEAST_AGREEMENT: f32 = 0.6;
-/// A trace this plain (jump and crease together) may be a seam even where the lines on both sides do not agree; the next
-/// rooms say what is missing.
-const PLAIN_TRACE: f32 = 4.5;
+/// The confidence from which a seam counts as found, and that from which it is assumed rather than refused.
+const FOUND: f64 = 0.9;
+const ASSUMED: f64 = 0.2;
+/// Paths that come nearer to each other than this are one seam, millimetres.
+const APART_MM: f64 = 8.0;
 
-/// A column of one lean.
-#[derive(Clone, Copy, Debug)]
-struct Candidate {
-    lean: f64,
-    column: usize,
-    score: f32,
+/// The score of missing lines from which a candidate may stand at one fold of a gap, and how far beside it the middle
+/// of the gap is then looked for, millimetres.
+const MAYBE_GAP: f32 = 1.0;
+const ASIDE_MM: f64 = 4.0;
+
+/// Rows of one block.
+fn rows(height: usize, block: usize) -> std::ops::Range<usize> {
+    block * height / BLOCKS..(block + 1) * height / BLOCKS
+}
+
+/// A place where a seam may be.
+#[derive(Clone, Debug)]
+pub struct Weighed {
+    /// The seam, if it is one: its confidence says how likely that is.
+    pub seam: Seam,
+    /// What speaks for it.
+    pub clues: [f64; CLUES],
+    /// Distance from the middle of the picture, −1 at one edge to 1 at the other.
+    aside: f64,
+    /// Whether a crease is plainly seen, whatever the lines say.
+    plain_crease: bool,
 }
 
 /// Finds the seam.
@@ -67,127 +75,156 @@ struct Candidate {
 /// # Errors
 /// `no-seam` when nothing in the picture looks like one.
 pub fn find(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Refusal> {
-    let seam = trim::to_the_picture(photo, plane, whole(photo, plane, runs)?);
-    Ok(trim::to_the_cloth(photo, plane, seam))
+    let mut all = weighed(photo, plane, runs)?;
+    all.sort_by(|a, b| b.seam.confidence.total_cmp(&a.seam.confidence));
+    let seams = found(&all);
+    // Of several seams, the one that the picture was taken of is the nearest to its middle.
+    let seam = match (seams.iter().min_by(|a, b| a.aside.abs().total_cmp(&b.aside.abs())), all.first()) {
+        (Some(nearest), _) => Seam { notes: others(&seams, nearest, plane), ..nearest.seam.clone() },
+        (None, Some(likeliest)) if likeliest.seam.confidence >= ASSUMED => assumed(&likeliest.seam),
+        // A crease without lines is a seam for the next rooms: they say what is missing.
+        _ => match all.iter().find(|place| place.plain_crease) {
+            Some(place) => assumed(&place.seam),
+            None => {
+                return Err(Refusal::new(
+                    RefusalCode::NoSeam,
+                    "no seam can be made out in the picture",
+                    "say where it is with --seam \"X,Y X,Y\", or photograph it nearer to the middle, in light from the \
+                     side",
+                ));
+            }
+        },
+    };
+    Ok(trim::to_the_cloth(photo, plane, trim::to_the_picture(photo, plane, seam)))
 }
 
-/// The seam from one end of the picture to the other.
-fn whole(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Refusal> {
-    let directions = runs.map_or(vec![Runs::Down, Runs::Across], |runs| vec![runs]);
-    let mut best: Option<(f64, Seam)> = None;
-    let mut plainest: Option<(f32, f64, Seam)> = None;
-    for runs in directions {
-        let raster = Raster::new(photo, plane, runs, FINE_MM)?;
-        for candidate in candidates(photo, plane, runs)? {
-            let Some((refined, seam)) = look_closely(&raster, runs, &candidate) else { continue };
-            // From −1 at one edge of the picture over 0 in its middle to 1 at the other.
-            let aside = 2.0 * candidate.column as f64 * COARSE_MM / (raster.width as f64 * FINE_MM) - 1.0;
-            let evidence = f64::from(
-                candidate.score * refined.agreement.max(0.0) + JUMP_WEIGHT * refined.jump.min(0.5) * refined.plainness,
-            ) - MIDDLE_WEIGHT * aside * aside;
-            if refined.agreement < LEAST_AGREEMENT && plainest.as_ref().is_none_or(|(s, ..)| candidate.score > *s) {
-                plainest = Some((candidate.score, evidence, seam.clone()));
-            }
-            if best.as_ref().is_none_or(|(e, _)| evidence > *e) {
-                best = Some((evidence, seam));
+/// Distance between the folds of a seam, millimetres; `None` where they touch or a side shows no lines.
+pub fn gap_mm(photo: &Photo, plane: &Plane, seam: &Seam) -> Option<f64> {
+    refine::look(photo, plane, seam)?.gap_mm
+}
+
+/// Every place where a seam may be, weighed.
+///
+/// # Errors
+/// `no-seam` when the picture shows more cloth than can be searched.
+pub fn weighed(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<Weighed>, Refusal> {
+    let mut all = Vec::new();
+    for runs in runs.map_or(vec![Runs::Down, Runs::Across], |runs| vec![runs]) {
+        let (raster, frame) = Raster::of_picture(photo, plane, runs, FINE_MM)?;
+        for candidate in candidates(&raster) {
+            let Some(seam) = seam_of(&raster, &frame, &candidate) else { continue };
+            let seam = trim::to_the_picture(photo, plane, seam);
+            // The second look is at the path that the first one moved.
+            let Some(look) =
+                first_look(photo, plane, &seam, &candidate).and_then(|first| refine::look(photo, plane, &first.seam))
+            else {
+                continue;
+            };
+            let aside = 2.0 * candidate.course.column / raster.width as f64 - 1.0;
+            let clues = weigh::clues(&candidate, &look, aside);
+            let seam = Seam { confidence: weigh::confidence(&clues), ..look.seam };
+            all.push(Weighed { seam, clues, aside, plain_crease: candidate.crease >= weigh::PLAIN_CREASE });
+        }
+    }
+    Ok(all)
+}
+
+/// The first look at a candidate: where the lines are missing it may be one fold of a gap, whose middle is beside it.
+fn first_look(photo: &Photo, plane: &Plane, seam: &Seam, candidate: &Candidate) -> Option<Look> {
+    if candidate.gap >= MAYBE_GAP {
+        for aside_mm in [0.0, -ASIDE_MM, ASIDE_MM] {
+            let look = seam.moved(aside_mm).and_then(|seam| refine::look(photo, plane, &seam));
+            if look.as_ref().is_some_and(|look| look.gap_mm.is_some()) {
+                return look;
             }
         }
     }
-    let confidence = |evidence: f64| 1.0 / (1.0 + (-(evidence - EVEN_EVIDENCE) / EVIDENCE_SPREAD).exp());
-    match (best, plainest) {
-        (Some((evidence, seam)), _) if confidence(evidence) >= FOUND => {
-            Ok(Seam { confidence: confidence(evidence), ..seam })
+    refine::look(photo, plane, seam)
+}
+
+/// The places that count as found, one for each seam.
+fn found(surest_first: &[Weighed]) -> Vec<&Weighed> {
+    let mut seams: Vec<&Weighed> = Vec::new();
+    for place in surest_first.iter().filter(|place| place.seam.confidence >= FOUND) {
+        let points = &place.seam.path.points;
+        let same =
+            |other: &&Weighed| other.seam.path.points.iter().any(|p| points.iter().any(|q| p.distance(*q) < APART_MM));
+        if !seams.iter().any(same) {
+            seams.push(place);
         }
-        (_, Some((score, evidence, seam))) if score >= PLAIN_TRACE => Ok(assumed(seam, confidence(evidence))),
-        (Some((evidence, seam)), _) if evidence >= LEAST_EVIDENCE => Ok(assumed(seam, confidence(evidence))),
-        _ => Err(Refusal::new(
-            RefusalCode::NoSeam,
-            "no seam can be made out in the picture",
-            "say where it is with --seam \"X,Y X,Y\", or photograph it nearer to the middle, in light from the side",
-        )),
     }
+    seams
+}
+
+/// A note that names the seams that were not taken.
+fn others(seams: &[&Weighed], taken: &Weighed, plane: &Plane) -> Vec<Note> {
+    let places: Vec<String> = seams
+        .iter()
+        .filter(|place| !std::ptr::eq(**place, taken))
+        .map(|place| {
+            let points = &place.seam.path.points;
+            let [a, b] = [points[0], points[points.len() - 1]].map(|p| plane.to_px(p));
+            format!("{:.0},{:.0} {:.0},{:.0}", a.x, a.y, b.x, b.y)
+        })
+        .collect();
+    if places.is_empty() {
+        return Vec::new();
+    }
+    vec![Note::new(
+        "several-seams",
+        format!(
+            "More than one seam is in the picture; the one nearest to its middle was measured. For another, say --seam \
+             \"{}\".",
+            places.join("\" or --seam \"")
+        ),
+    )]
 }
 
 /// A seam that was not plainly seen: its place is a likely one, no more.
-fn assumed(seam: Seam, confidence: f64) -> Seam {
+fn assumed(seam: &Seam) -> Seam {
     Seam {
         source: SeamSource::Assumed,
-        confidence,
         u_across_mm: ASSUMED_U_MM,
         notes: vec![Note::new(
             "seam-not-plain",
             "No plain trace of a seam was seen; the likeliest place was taken. Look at the picture, and say where the seam \
              is with --seam if that is not it.",
         )],
-        ..seam
+        ..seam.clone()
     }
 }
 
-/// Refines one candidate on the part of the fine raster around it.
-fn look_closely(raster: &Raster, runs: Runs, candidate: &Candidate) -> Option<(Refined, Seam)> {
-    let reach_mm = Fine::reach_mm(raster.height as f64 * raster.step_mm, candidate.lean);
-    let reach = (reach_mm / FINE_MM).ceil() as usize;
-    let column = (candidate.column as f64 * COARSE_MM / FINE_MM).round() as usize;
-    let from = column.saturating_sub(reach);
-    let fine = Fine::new(raster.columns(from, (column + reach + 1).min(raster.width)), candidate.lean);
-    let refined = refine::refine(&fine, column - from)?;
-    let seam = seam_of(&fine.raster, runs, candidate.lean, column - from, &refined)?;
-    Some((refined, seam))
+/// The likeliest places of a seam that is upright in the raster.
+fn candidates(raster: &Raster) -> Vec<Candidate> {
+    let coarse = raster.halved();
+    let relief = Relief::of(&coarse);
+    let sums: Vec<relief::Sums> = relief::slopes().map(|slope| relief.sums(slope)).collect();
+    let (width, height, step_mm) = (raster.width, raster.height, raster.step_mm);
+    candidates::best(&Maps {
+        jumps: &jump::of(&relief, &sums, coarse.step_mm),
+        crease: &crease::of(raster),
+        width,
+        height,
+        step_mm,
+    })
 }
 
-/// The best columns of the coarse raster, apart from each other, best first.
-fn candidates(photo: &Photo, plane: &Plane, runs: Runs) -> Result<Vec<Candidate>, Refusal> {
-    let raster = Raster::new(photo, plane, runs, COARSE_MM)?;
-    let relief = Relief::of(&raster);
-    let mut all: Vec<Candidate> = Vec::new();
-    for lean in LEANS {
-        let leaned = relief.leaned(lean);
-        let sums = evidence::sums_for(&leaned);
-        let crease = evidence::crease_scores(&raster, lean);
-        for half_gap_mm in HALF_GAPS_MM {
-            let jump = evidence::jump_scores(&leaned, &sums, COARSE_MM, half_gap_mm);
-            let mean = |scores: &[f32; BLOCKS]| scores.iter().sum::<f32>() / BLOCKS as f32;
-            all.extend((0..leaned.width).map(|column| {
-                // A gap has no crease.
-                let crease = if half_gap_mm == HALF_GAPS_MM[0] { mean(&crease[column]) } else { 0.0 };
-                Candidate { lean, column, score: mean(&jump[column]) + crease }
-            }));
-        }
-    }
-    all.sort_by(|a, b| b.score.total_cmp(&a.score));
-    let apart = (APART_MM / COARSE_MM) as usize;
-    let mut kept: Vec<Candidate> = Vec::new();
-    for candidate in all {
-        if kept.iter().all(|k| k.column.abs_diff(candidate.column) >= apart) {
-            kept.push(candidate);
-            if kept.len() == CLOSE_LOOKS {
-                break;
-            }
-        }
-    }
-    Ok(kept)
-}
-
-/// The seam through the refined places, carried on to the picture's ends.
-fn seam_of(raster: &Raster, runs: Runs, lean: f64, column: usize, refined: &Refined) -> Option<Seam> {
-    let height = raster.height as f64;
-    let mut marks: Vec<MmPoint> = (0..BLOCKS)
-        .map(|b| {
-            let row = (b as f64 + 0.5) * height / BLOCKS as f64;
-            let aside = refined.aside_mm[b] / raster.step_mm;
-            raster.place(column as f64 + aside + lean * (row - height / 2.0), row)
+/// The path of a candidate from one end of the picture to the other.
+fn seam_of(raster: &Raster, frame: &Frame, candidate: &Candidate) -> Option<Seam> {
+    const MARKS: u32 = 8;
+    let marks: Vec<_> = (0..=MARKS)
+        .map(|k| {
+            let row = f64::from(k) / f64::from(MARKS) * raster.height as f64;
+            frame.place(candidate.course.at(row, raster.height), row)
         })
         .collect();
-    let beyond = |a: MmPoint, b: MmPoint| MmPoint::new(a.x + 0.5 * (a.x - b.x), a.y + 0.5 * (a.y - b.y));
-    let ends = [beyond(marks[0], marks[1]), beyond(marks[BLOCKS - 1], marks[BLOCKS - 2])];
-    marks.insert(0, ends[0]);
-    marks.push(ends[1]);
     Some(Seam {
         source: SeamSource::Found,
-        runs,
+        runs: frame.runs,
         path: Path::through(&marks)?,
         confidence: 0.0,
         u_across_mm: FOUND_U_MM,
+        gap_mm: None,
         notes: Vec::new(),
     })
 }

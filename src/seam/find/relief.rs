@@ -1,10 +1,20 @@
-//! The raster's relief along u, leaned so that a leaning seam is upright, with sums along v for every slope.
+//! The raster's relief along u, with sums along v for every slope that lines may have.
 
 use super::raster::Raster;
 use crate::smooth::boxed;
 
 /// Standard deviation of the smooth along u that is taken off, millimetres: shade and lines along the seam go with it.
 const BROAD_MM: f64 = 14.0;
+
+/// Slopes tried, du/dv.
+const SLOPE_STEP: f64 = 0.03;
+const STEEPEST: f64 = 0.27;
+
+/// Every slope that lines may have.
+pub fn slopes() -> impl Iterator<Item = f64> {
+    let count = (STEEPEST / SLOPE_STEP).round() as i32;
+    (-count..=count).map(|k| f64::from(k) * SLOPE_STEP)
+}
 
 /// Relief on the raster's cells: R, G, B, around zero along every column.
 pub struct Relief {
@@ -45,35 +55,6 @@ impl Relief {
             }
         }
         Self { width, height, value, weight: raster.weight.clone() }
-    }
-
-    /// The same with every row moved so that what leans by `lean` (dv/du, around the middle row) stands upright.
-    pub fn leaned(&self, lean: f64) -> Self {
-        let mut leaned = Self {
-            width: self.width,
-            height: self.height,
-            value: vec![[0.0; 3]; self.value.len()],
-            weight: vec![0.0; self.weight.len()],
-        };
-        for j in 0..self.height {
-            let shift = lean * (j as f64 - self.height as f64 / 2.0);
-            for i in 0..self.width {
-                let from = i as f64 + shift;
-                let k = from.floor();
-                if k < 0.0 || k as usize + 1 >= self.width {
-                    continue;
-                }
-                let at = j * self.width + k as usize;
-                let f = (from - k) as f32;
-                if self.weight[at] > 0.0 && self.weight[at + 1] > 0.0 {
-                    let to = j * self.width + i;
-                    leaned.weight[to] = 1.0;
-                    leaned.value[to] =
-                        std::array::from_fn(|c| self.value[at][c] + f * (self.value[at + 1][c] - self.value[at][c]));
-                }
-            }
-        }
-        leaned
     }
 
     /// Sums along v from the left edge, each column carried along `slope` (du/dv around the middle column).

@@ -1,0 +1,246 @@
+//! Paths across the whole picture that may be a seam: straight or slightly bowed, leaning or upright, scored block by
+//! block for the jump and the crease along them.
+
+use super::jump::Jump;
+use super::{BLOCKS, rows};
+
+/// Leans tried, dv/du: up to about 10 degrees, and the bows, as the sagitta over the picture's height, millimetres.
+const STEEPEST_LEAN: f64 = 0.2;
+const LEAN_STEP: f64 = 0.02;
+const BOWS_MM: [f64; 5] = [-4.0, -2.0, 0.0, 2.0, 4.0];
+/// The jump is as wide as its windows: only every so many leans are tried for it, and no bow.
+const JUMP_LEAN_STRIDE: i32 = 3;
+/// Highest score of one kind of evidence in one block.
+const CLIP: f32 = 6.0;
+/// Spreads below these are noise of the method, not of the cloth.
+const LEAST_CREASE_SPREAD: f32 = 0.01;
+const LEAST_JUMP_SPREAD: f32 = 0.03;
+const LEAST_GAP_SPREAD: f32 = 0.06;
+/// The crease may stand this far aside of a path in a block: the paths tried are no denser, millimetres.
+const CREASE_SLACK_MM: f64 = 0.75;
+/// Creases closer than this are one, millimetres; jumps are as wide as their windows.
+const CREASE_APART_MM: f64 = 5.0;
+/// The spread is at least this share of the third highest peak: a pattern that returns is no seam.
+const RETURNING_SHARE: f32 = 0.35;
+/// Candidates kept, and how far apart they stand, millimetres.
+const KEPT: usize = 8;
+const APART_MM: f64 = 5.0;
+
+/// The course of a path through a raster.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Course {
+    /// Column at the middle row.
+    pub column: f64,
+    /// dv/du.
+    pub lean: f64,
+    /// How far its middle stands aside of its ends, cells.
+    pub bow: f64,
+}
+
+impl Course {
+    /// The path's column at a row of a raster of `height` rows.
+    pub fn at(&self, row: f64, height: usize) -> f64 {
+        let half = height as f64 / 2.0;
+        let t = (row - half) / half;
+        self.column + self.lean * (row - half) - self.bow * t * t
+    }
+}
+
+/// A path and what speaks for it.
+#[derive(Clone, Copy, Debug)]
+pub struct Candidate {
+    /// Where it runs.
+    pub course: Course,
+    /// Mean score of the jump over the blocks, 0 to 6.
+    pub jump: f32,
+    /// Mean score of the crease over the blocks, 0 to 6.
+    pub crease: f32,
+    /// Mean score of the lines' absence between two sides that have them, over the blocks, 0 to 6.
+    pub gap: f32,
+    /// How much darker the crease is than the darkest parallel line elsewhere in the picture, logarithm of light.
+    pub crease_lead: f32,
+    /// How much wider the lines differ than anywhere else in the picture, as a share of their energy.
+    pub jump_lead: f32,
+}
+
+impl Candidate {
+    fn score(&self) -> f32 {
+        self.jump.max(self.gap) + self.crease
+    }
+}
+
+/// What the candidates are read from: the jump on a grid of cells twice as large as the crease's.
+pub struct Maps<'a> {
+    /// The jump for every half-gap.
+    pub jumps: &'a [Jump],
+    /// The crease's darkness, row by row; NaN where it is not seen.
+    pub crease: &'a [f32],
+    /// Cells of the crease along v.
+    pub width: usize,
+    /// Cells of the crease along u.
+    pub height: usize,
+    /// Distance between the crease's cells, millimetres.
+    pub step_mm: f64,
+}
+
+/// The best paths, apart from each other, best first; in cells of the crease.
+pub fn best(&Maps { jumps, crease, width, height, step_mm }: &Maps) -> Vec<Candidate> {
+    let cells = |mm: f64| (mm / step_mm).round() as usize;
+    let mut all: Vec<Candidate> = Vec::new();
+    let leans = (STEEPEST_LEAN / LEAN_STEP).round() as i32;
+    let course =
+        |lean: i32, bow_mm: f64| Course { column: 0.0, lean: f64::from(lean) * LEAN_STEP, bow: bow_mm / step_mm };
+    // For the jump: the mean score and the lead, at each of a few leans and every column.
+    let jump_leans: Vec<i32> = (-leans..=leans).filter(|lean| lean % JUMP_LEAN_STRIDE == 0).collect();
+    let jump_scores: Vec<Vec<(f32, f32, f32)>> = jump_leans
+        .iter()
+        .map(|&lean| {
+            let mut best = vec![(0.0f32, 0.0f32, 0.0f32); width / 2];
+            for jump in jumps {
+                let blocks = sums(width / 2, height / 2, &course(lean, 0.0), |at| {
+                    (jump.apart[at], jump.energy[at] + jump.floor, jump.energy[at] > 0.0)
+                });
+                let apart = cells(2.0 * (super::jump::WINDOW_MM + jump.half_gap_mm) + 2.0) / 2;
+                let scored = scores(&blocks, LEAST_JUMP_SPREAD, apart).into_iter().zip(leads(&blocks, apart));
+                for (slot, scored) in best.iter_mut().zip(scored) {
+                    if scored.0 > slot.0 {
+                        (slot.0, slot.1) = scored;
+                    }
+                }
+                if jump.missing.is_empty() {
+                    continue;
+                }
+                let blocks = sums(width / 2, height / 2, &course(lean, 0.0), |at| {
+                    (jump.missing[at], jump.energy[at] + jump.floor, jump.energy[at] > 0.0)
+                });
+                for (slot, score) in best.iter_mut().zip(scores(&blocks, LEAST_GAP_SPREAD, apart)) {
+                    slot.2 = slot.2.max(score);
+                }
+            }
+            best
+        })
+        .collect();
+    for lean in -leans..=leans {
+        let nearest = jump_leans.iter().enumerate().min_by_key(|(_, l)| (*l - lean).abs()).map_or(0, |(k, _)| k);
+        for bow_mm in BOWS_MM {
+            let course = course(lean, bow_mm);
+            let blocks = sums(width, height, &course, |at| (crease[at], 1.0, crease[at].is_finite()));
+            let blocks = widened(&blocks, cells(CREASE_SLACK_MM));
+            let leads = leads(&blocks, cells(CREASE_APART_MM));
+            let crease = scores(&blocks, LEAST_CREASE_SPREAD, cells(CREASE_APART_MM));
+            all.extend((0..width).map(|x| {
+                let (jump, jump_lead, gap) = jump_scores[nearest].get(x / 2).copied().unwrap_or_default();
+                let course = Course { column: x as f64, ..course };
+                Candidate { course, jump, gap, crease: crease[x], crease_lead: leads[x], jump_lead }
+            }));
+        }
+    }
+    all.sort_by(|a, b| b.score().total_cmp(&a.score()));
+    let apart = APART_MM / step_mm;
+    let mut kept: Vec<Candidate> = Vec::new();
+    for candidate in all {
+        if kept.iter().all(|k| (k.course.column - candidate.course.column).abs() >= apart) {
+            kept.push(candidate);
+            if kept.len() == KEPT {
+                break;
+            }
+        }
+    }
+    kept
+}
+
+/// Weighted means of a map along a path moved to every column, block by block; NaN where less than a quarter is seen.
+fn sums(width: usize, height: usize, course: &Course, map: impl Fn(usize) -> (f32, f32, bool)) -> Vec<[f32; BLOCKS]> {
+    let mut means = vec![[f32::NAN; BLOCKS]; width];
+    for b in 0..BLOCKS {
+        let mut sum = vec![[0.0f32; 3]; width];
+        for j in rows(height, b) {
+            let shift = course.at(j as f64, height).round() as isize;
+            let from = (-shift).max(0) as usize;
+            let to = (width as isize - shift).clamp(0, width as isize) as usize;
+            for x in from..to {
+                let (value, weight, seen) = map(j * width + (x as isize + shift) as usize);
+                if seen {
+                    sum[x][0] += value;
+                    sum[x][1] += weight;
+                    sum[x][2] += 1.0;
+                }
+            }
+        }
+        let needed = (rows(height, b).len() / 4 + 1) as f32;
+        for (mean, s) in means.iter_mut().zip(&sum) {
+            if s[2] >= needed {
+                mean[b] = s[0] / s[1];
+            }
+        }
+    }
+    means
+}
+
+/// The highest value within `slack` columns.
+fn widened(values: &[[f32; BLOCKS]], slack: usize) -> Vec<[f32; BLOCKS]> {
+    (0..values.len())
+        .map(|x| {
+            let near = &values[x.saturating_sub(slack)..(x + slack + 1).min(values.len())];
+            std::array::from_fn(|b| near.iter().map(|v| v[b]).fold(f32::NAN, f32::max))
+        })
+        .collect()
+}
+
+/// Mean over the blocks of robust scores over all columns: how many spreads above the median, clipped to 0..=6.
+///
+/// A pattern that returns is no seam: where the third highest of peaks at least `apart` columns apart is high, the
+/// spread grows with it.
+fn scores(values: &[[f32; BLOCKS]], least_spread: f32, apart: usize) -> Vec<f32> {
+    let mut scores = vec![0.0f32; values.len()];
+    for b in 0..BLOCKS {
+        let mut known: Vec<f32> = values.iter().map(|v| v[b]).filter(|v| v.is_finite()).collect();
+        if known.len() < 10 {
+            continue;
+        }
+        let middle = known.len() / 2;
+        let median = *known.select_nth_unstable_by(middle, f32::total_cmp).1;
+        let mut off: Vec<f32> = known.iter().map(|v| (v - median).abs()).collect();
+        let spread = (1.4826 * *off.select_nth_unstable_by(middle, f32::total_cmp).1).max(least_spread);
+        let spread = spread.max(RETURNING_SHARE * (third_peak(values, b, apart) - median));
+        for (score, value) in scores.iter_mut().zip(values) {
+            if value[b].is_finite() {
+                *score += ((value[b] - median) / spread).clamp(0.0, CLIP) / BLOCKS as f32;
+            }
+        }
+    }
+    scores
+}
+
+/// How far the mean over the blocks stands above the highest that is at least `apart` columns away; 0 where it is not
+/// seen.
+fn leads(values: &[[f32; BLOCKS]], apart: usize) -> Vec<f32> {
+    let mean = |v: &[f32; BLOCKS]| {
+        let seen = v.iter().filter(|x| x.is_finite());
+        let count = seen.clone().count();
+        if 2 * count > BLOCKS { seen.sum::<f32>() / count as f32 } else { f32::NAN }
+    };
+    let means: Vec<f32> = values.iter().map(mean).collect();
+    let mut before = vec![f32::NAN; means.len()];
+    let mut after = before.clone();
+    for x in apart..means.len() {
+        before[x] = before[x - 1].max(means[x - apart]);
+        let y = means.len() - 1 - x;
+        after[y] = after[y + 1].max(means[y + apart]);
+    }
+    let lead = |x: usize| means[x] - before[x].max(after[x]).max(0.0);
+    (0..means.len()).map(|x| if means[x].is_finite() { lead(x) } else { 0.0 }).collect()
+}
+
+/// The third highest peak of one block, peaks standing apart; below everything where there are fewer.
+fn third_peak(values: &[[f32; BLOCKS]], block: usize, apart: usize) -> f32 {
+    let mut peaks: Vec<usize> = Vec::new();
+    for _ in 0..3 {
+        let next = (0..values.len())
+            .filter(|&x| values[x][block].is_finite() && peaks.iter().all(|&p| p.abs_diff(x) >= apart))
+            .max_by(|&a, &b| values[a][block].total_cmp(&values[b][block]));
+        let Some(x) = next else { return f32::MIN };
+        peaks.push(x);
+    }
+    values[peaks[2]][block]
+}

@@ -1,0 +1,131 @@
+//! The finder on chance scenes: seams found where they are or honestly not found, nothing found where there is none,
+//! and a confidence that means what it says.
+
+#[path = "support/seams.rs"]
+mod seams;
+
+use seamstep::problem::Problem;
+use seamstep::render::Rendered;
+use seamstep::scale::{self, Plane};
+use seamstep::seam::{self, Seam, SeamRequest, SeamSource};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Mutex, OnceLock};
+
+/// Numbers of the scenes: none of them served to find the finder's weights.
+const FIRST_SEAM: u64 = 900_000;
+const SEAMS: u64 = 200;
+const FIRST_UNSEAMED: u64 = 950_000;
+const UNSEAMED: u64 = 50;
+/// A path within this of the seam is right, and one further than the other is wrong, millimetres (median distance).
+const RIGHT_MM: f64 = 1.5;
+const WRONG_MM: f64 = 4.0;
+
+/// What the finder said of one scene.
+struct Answer {
+    number: u64,
+    seamed: bool,
+    /// `None` where it was refused.
+    said: Option<(SeamSource, f64)>,
+    /// Median distance of the path from the true seam, millimetres; infinite where there is none.
+    away_mm: f64,
+}
+
+impl Answer {
+    fn found(&self) -> bool {
+        matches!(self.said, Some((SeamSource::Found, _)))
+    }
+}
+
+/// Median distance of a path from the true seam, millimetres.
+fn away_mm(rendered: &Rendered, plane: &Plane, seam: &Seam) -> f64 {
+    let truth = &rendered.truth;
+    let nearest = |p| truth.seam_px.iter().map(|s| s.distance(plane.to_px(p))).fold(f64::INFINITY, f64::min);
+    let mut away: Vec<f64> = seam.path.points.iter().map(|&p| nearest(p) * truth.mm_per_px).collect();
+    away.sort_by(f64::total_cmp);
+    away[away.len() / 2]
+}
+
+fn ask(number: u64, seamed: bool) -> Answer {
+    let scene = if seamed { seams::seam(number) } else { seams::unseamed(number) };
+    let (photo, request, rendered) = seams::photograph(&scene);
+    let plane = scale::read(&photo, &request);
+    let placed = plane.and_then(|plane| Ok((seam::place(&photo, &plane, &SeamRequest::default())?, plane)));
+    match placed {
+        Ok((seam, plane)) => {
+            let away_mm = if seamed { away_mm(&rendered, &plane, &seam) } else { f64::INFINITY };
+            Answer { number, seamed, said: Some((seam.source, seam.confidence)), away_mm }
+        }
+        Err(Problem::Refused(_)) => Answer { number, seamed, said: None, away_mm: f64::INFINITY },
+        Err(problem) => panic!("scene {number}: {problem}"),
+    }
+}
+
+/// All scenes, asked once.
+fn answers() -> &'static [Answer] {
+    static ANSWERS: OnceLock<Vec<Answer>> = OnceLock::new();
+    ANSWERS.get_or_init(|| {
+        let (next, all) = (AtomicU64::new(0), Mutex::new(Vec::new()));
+        let workers = std::thread::available_parallelism().map_or(2, |n| n.get());
+        std::thread::scope(|scope| {
+            for _ in 0..workers {
+                scope.spawn(|| {
+                    loop {
+                        let k = next.fetch_add(1, Ordering::SeqCst);
+                        let answer = match k {
+                            k if k < SEAMS => ask(FIRST_SEAM + k, true),
+                            k if k < SEAMS + UNSEAMED => ask(FIRST_UNSEAMED + k - SEAMS, false),
+                            _ => break,
+                        };
+                        all.lock().expect("no worker failed").push(answer);
+                    }
+                });
+            }
+        });
+        all.into_inner().expect("no worker failed")
+    })
+}
+
+/// The numbers of the scenes that fulfil a condition.
+fn numbers(condition: impl Fn(&Answer) -> bool) -> Vec<u64> {
+    let mut numbers: Vec<u64> = answers().iter().filter(|a| condition(a)).map(|a| a.number).collect();
+    numbers.sort_unstable();
+    numbers
+}
+
+#[test]
+fn seams_are_found_or_honestly_not_found() {
+    let found = numbers(|a| a.seamed && a.found());
+    let right = numbers(|a| a.seamed && a.found() && a.away_mm <= RIGHT_MM);
+    let wrong = numbers(|a| a.seamed && a.found() && a.away_mm > WRONG_MM);
+    let said = format!("{} found, {} right; wrong: {wrong:?}", found.len(), right.len());
+    assert!(found.len() >= 150, "{said}");
+    assert!(right.len() * 100 >= 97 * found.len(), "{said}");
+    assert!(wrong.len() <= 2, "{said}");
+}
+
+#[test]
+fn cloth_without_a_seam_is_never_given_one() {
+    let found = numbers(|a| !a.seamed && a.found());
+    assert!(found.is_empty(), "a seam was found where there is none: {found:?}");
+}
+
+/// Of the places reported with confidence p, about p are right: in every band of confidence, the share that is right
+/// lies within twice the binomial standard deviation (and a scene's worth) of the mean confidence.
+#[test]
+fn the_confidence_means_what_it_says() {
+    for (low, high) in [(0.2, 0.5), (0.5, 0.8), (0.8, 0.95), (0.95, 1.01)] {
+        let band: Vec<(f64, bool)> = answers()
+            .iter()
+            .filter_map(|a| Some((a.said?.1, a.away_mm <= RIGHT_MM)))
+            .filter(|(confidence, _)| (low..high).contains(confidence))
+            .collect();
+        if band.is_empty() {
+            continue;
+        }
+        let n = band.len() as f64;
+        let mean = band.iter().map(|b| b.0).sum::<f64>() / n;
+        let right = band.iter().filter(|b| b.1).count() as f64 / n;
+        let slack = 2.0 * (mean * (1.0 - mean) / n).sqrt() + 1.0 / n;
+        assert!((right - mean).abs() <= slack, "said {mean:.2}, right {right:.2} of {n} between {low} and {high}");
+    }
+}
