@@ -10,6 +10,7 @@ use seamstep::render::{
 };
 use seamstep::scale::ScaleRequest;
 use seamstep::units::PxPoint;
+use std::f64::consts::TAU;
 
 /// The long and the short side of a picture, pixels.
 const PICTURE_PX: (u32, u32) = (520, 400);
@@ -105,7 +106,7 @@ impl Dice {
                 offset.wander = Some(Wander {
                     amplitude_mm: self.within(0.3, 1.5),
                     wavelength_mm: self.within(50.0, 120.0),
-                    phase_rad: self.within(0.0, 6.28),
+                    phase_rad: self.within(0.0, TAU),
                 });
             }
             _ => {}
@@ -122,7 +123,7 @@ impl Dice {
         };
         let mut camera = Camera::new(size.0, size.1, self.within(0.22, 0.32));
         camera.light.unevenness = self.within(0.0, 0.3);
-        camera.light.darker_towards_rad = self.within(0.0, 6.28);
+        camera.light.darker_towards_rad = self.within(0.0, TAU);
         camera.light.exposure = self.within(0.6, 1.0);
         camera.light.tint = [self.within(0.9, 1.1), 1.0, self.within(0.85, 1.1)];
         camera.defocus_px = self.within(0.0, 0.9);
@@ -132,7 +133,7 @@ impl Dice {
         if self.chance(0.25) {
             camera.light.shadow = Some(ShadowEdge {
                 distance: self.within(-0.5, 0.5),
-                towards_rad: self.within(0.0, 6.28),
+                towards_rad: self.within(0.0, TAU),
                 depth: self.within(0.2, 0.6),
                 softness_px: self.within(1.0, 12.0),
             });
@@ -181,7 +182,7 @@ impl Dice {
             turn_rad: self.within(-0.2, 0.2),
         }];
         camera.tilt_rad = self.within(0.0, 0.3);
-        camera.tilt_towards_rad = self.within(0.0, 6.28);
+        camera.tilt_towards_rad = self.within(0.0, TAU);
     }
 }
 
