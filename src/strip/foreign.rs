@@ -32,6 +32,8 @@ const LEAST_COLOUR: f32 = 0.10;
 const LEAST_LIGHTNESS: f32 = 0.16;
 /// What varies less than this is not believed to vary less.
 const LEAST_SPREAD: f32 = 0.02;
+/// A row of which less is seen, as a share of its length, cannot tell its own cloth from what lies on it.
+const LEAST_ROW: f64 = 0.3;
 /// Shade that falls on a piece of cloth changes lightness over at least this reach, millimetres and rows.
 const SHADE_MM: f64 = 5.0;
 const SHADE_ROWS: usize = 5;
@@ -44,6 +46,9 @@ const DOUBTFUL: f32 = 4.0;
 /// Lines this strong (root mean square of the tone) must show; less than this share of them does not.
 const LEAST_LINES: f32 = 0.1;
 const HIDDEN: f32 = 0.3;
+/// They may have slipped this far, millimetres; and how many places are tried to either side.
+const HIDDEN_REACH_MM: f64 = 2.4;
+const HIDDEN_MOVES: isize = 3;
 /// Half the window in which lines must show: as a share of the repeat, and its bounds, millimetres.
 const WINDOW_REPEATS: f64 = 0.5;
 const WINDOW_MM: std::ops::RangeInclusive<f64> = 5.0..=14.0;
@@ -190,6 +195,8 @@ fn raise(grid: &Grid, apart: &[Light], weave: &Weave, corrected: &[bool], score:
     for (size, least) in sizes {
         let all = spread(size.iter().copied());
         let shows = |r: usize| weave.gain[r].iter().copied().fold(0.0, f32::max) > 0.4;
+        let whole =
+            |r: usize| size[r * n..(r + 1) * n].iter().filter(|x| !x.is_nan()).count() as f64 >= LEAST_ROW * n as f64;
         let rows: Vec<f32> = (0..grid.rows)
             .map(|r| if shows(r) { spread(size[r * n..(r + 1) * n].iter().copied()) } else { all })
             .collect();
@@ -210,17 +217,29 @@ fn hidden(grid: &Grid, weave: &Weave, repeat: Option<usize>) -> Vec<bool> {
     let half = grid.cells_in(window_mm);
     let n = grid.columns;
     let seen = grid.boxed(0, 1).map(tone);
+    let mean_seen = seen.boxed(half, 0);
     let lines: Vec<Light> = weave.lines.iter().map(|&l| tone(l)).collect();
-    let told = grid.with((0..grid.cells.len()).map(|i| if grid.seen(i) { lines[i % n] } else { UNSEEN }).collect());
-    let (mean_seen, mean_told) = (seen.boxed(half, 0), told.boxed(half, 0));
-    let product = |one: &Grid, mean_one: &Grid, two: &Grid, mean_two: &Grid| {
+    let reach = grid.cells_in(HIDDEN_REACH_MM) as isize;
+    let moves = (-HIDDEN_MOVES..=HIDDEN_MOVES).map(|k| k * reach / HIDDEN_MOVES);
+    let mut hidden = vec![true; grid.cells.len()];
+    for by in moves {
+        let line = |k: usize| lines[(k as isize + by).clamp(0, n as isize - 1) as usize];
+        let told = (0..grid.cells.len()).map(|i| if grid.seen(i) { line(i % n) } else { UNSEEN });
+        let told = grid.with(told.collect());
+        let mean_told = told.boxed(half, 0);
         let cell = |i: usize| -> Light {
-            std::array::from_fn(|c| (one.cells[i][c] - mean_one.cells[i][c]) * (two.cells[i][c] - mean_two.cells[i][c]))
+            let (mut cross, mut square) = (0.0, 0.0);
+            for c in 0..3 {
+                let t = told.cells[i][c] - mean_told.cells[i][c];
+                cross += t * (seen.cells[i][c] - mean_seen.cells[i][c]);
+                square += t * t;
+            }
+            [cross, square, 0.0]
         };
-        let all = grid.with((0..grid.cells.len()).map(cell).collect()).boxed(half, COLUMN_MEAN_ROWS);
-        all.cells.iter().map(|l| l.iter().sum::<f32>()).collect::<Vec<f32>>()
-    };
-    let cross = product(&told, &mean_told, &seen, &mean_seen);
-    let square = product(&told, &mean_told, &told, &mean_told);
-    (cross.iter().zip(&square)).map(|(c, s)| (s / 3.0).sqrt() > LEAST_LINES && c < &(HIDDEN * s)).collect()
+        let sums = grid.with((0..grid.cells.len()).map(cell).collect()).boxed(half, COLUMN_MEAN_ROWS);
+        for (hidden, [cross, square, _]) in hidden.iter_mut().zip(&sums.cells) {
+            *hidden &= (square / 3.0).sqrt() > LEAST_LINES && *cross < HIDDEN * square;
+        }
+    }
+    hidden
 }

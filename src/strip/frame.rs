@@ -13,8 +13,8 @@ const BLOCK_ROWS: usize = 5;
 const BLOCK_MM: f64 = 12.0;
 /// What a block sees beyond its ends, millimetres.
 const BEYOND_MM: f64 = 5.0;
-/// How far a block is moved in the first and the second round, millimetres.
-const REACH_MM: [f64; 2] = [1.8, 0.9];
+/// How far a block is moved in each round, millimetres.
+const REACH_MM: [f64; 3] = [1.8, 0.9, 0.6];
 /// Differences of tone count up to this.
 const CLIP: f32 = 0.25;
 /// Half the width of the smooth that takes the shade off, millimetres.

@@ -12,6 +12,8 @@ const LEAST_AGREEMENT: f32 = 0.4;
 const EQUAL_SHARE: f32 = 0.85;
 /// Half the width of the smooth that takes shade off before lines are compared, millimetres.
 const SHADE_MM: f64 = 20.0;
+/// A stretch so long that is far from all other tones is no line, millimetres.
+const STRETCH_MM: f64 = 10.0;
 /// Without a repeat, the other side's lines are looked for up to this share of the strip.
 const LAG_SHARE: f64 = 0.3;
 /// Stretches that are laid on each other, and how far each is moved: lines of the same side, of the other, millimetres.
@@ -113,20 +115,28 @@ fn lag_of(own: &[Light], other: &[Light], repeat: Option<usize>, cell_mm: f64) -
 /// The lines' tone without shade, what is far out held to the ordinary, unseen 0.
 fn relief(lines: &[Light], cell_mm: f64) -> Vec<Light> {
     let tones: Vec<Light> = lines.iter().map(|&l| tone(l)).collect();
-    let held = held(&tones, 3.0, 0.05);
+    let held = held(&tones, cell_mm);
     let slow = smoothed(&held, (SHADE_MM / cell_mm) as usize);
     let fast: Vec<Light> = held.iter().zip(&slow).map(|(t, s)| std::array::from_fn(|c| t[c] - s[c])).collect();
     let fast: Vec<Light> = fast.into_iter().map(|t| if t[0].is_nan() { [0.0; 3] } else { t }).collect();
     held_around(&fast, [0.0; 3], 2.0, 0.02)
 }
 
-fn held(tones: &[Light], times: f32, least: f32) -> Vec<Light> {
-    held_around(tones, median_light(tones.iter().copied()), times, least)
+/// The tones, what is far out held to the ordinary, and unseen where a whole stretch is: no line is that wide and that
+/// far from all others.
+fn held(tones: &[Light], cell_mm: f64) -> Vec<Light> {
+    let middle = median_light(tones.iter().copied());
+    let mut held = held_around(tones, middle, 3.0, 0.05);
+    let out: Vec<Light> = tones.iter().zip(&held).map(|(t, h)| [f32::from(u8::from(t != h)); 3]).collect();
+    let stretch = smoothed(&out, (STRETCH_MM / 2.0 / cell_mm) as usize);
+    held.iter_mut().zip(&stretch).filter(|(_, s)| s[0] > 0.95).for_each(|(h, _)| *h = UNSEEN);
+    held
 }
 
 fn held_around(tones: &[Light], middle: Light, times: f32, least: f32) -> Vec<Light> {
     let reach: Light = std::array::from_fn(|c| times * (spread(tones.iter().map(|t| t[c] - middle[c])) + least));
     let hold = |t: &Light| -> Light {
+        // f32::max passes over NaN: what is unseen stays so.
         std::array::from_fn(|c| {
             if t[c].is_nan() { t[c] } else { middle[c] + (t[c] - middle[c]).max(-reach[c]).min(reach[c]) }
         })
