@@ -8,6 +8,8 @@ use super::weave::{COLUMN_MEAN_ROWS, Weave};
 /// A column whose tone differs from what its repeats say by more than this is in doubt; bounds of what follows from how
 /// far columns differ usually.
 const DOUBT: std::ops::Range<f32> = 0.12..0.35;
+/// The repeats place a line no better than this, millimetres.
+const LINE_MM: f64 = 0.6;
 /// Repeats that differ among themselves by more than this say nothing.
 const DIVIDED: f32 = 0.15;
 /// At least so many repeats must say something.
@@ -17,7 +19,10 @@ const SUPPORT: f32 = 0.25;
 const OWN_SUPPORT: f32 = 0.8;
 /// A stretch in doubt is strange throughout when it is this long, millimetres: a tape across the seam. Shorter, it is a
 /// line that the cloth shows once.
-const STRANGE_MM: f64 = 5.0;
+const STRANGE_MM: f64 = 8.0;
+/// It differs at least so much from what its repeats say, and so many of them say it.
+const LEAST_STRANGE: f32 = 0.3;
+const LEAST_ASKED_OF_A_STRETCH: usize = 3;
 /// When more of the columns are in doubt, it is the repeat that is doubtful.
 const MOST_DOUBTED: f32 = 0.4;
 /// Cells further than this from the cloth as told do not tell shade and rows again.
@@ -48,7 +53,7 @@ const LEAST_LINES: f32 = 0.1;
 const HIDDEN: f32 = 0.3;
 /// They may have slipped this far, millimetres; and how many places are tried to either side.
 const HIDDEN_REACH_MM: f64 = 2.4;
-const HIDDEN_MOVES: isize = 3;
+const HIDDEN_MOVES: isize = 2;
 /// Half the window in which lines must show: as a share of the repeat, and its bounds, millimetres.
 const WINDOW_REPEATS: f64 = 0.5;
 const WINDOW_MM: std::ops::RangeInclusive<f64> = 5.0..=14.0;
@@ -82,7 +87,20 @@ pub fn look(grid: &Grid, weave: Weave, expected: &Expected, repeat: Option<usize
 fn corrected(grid: &Grid, weave: Weave, expected: &Expected) -> (Weave, Vec<bool>) {
     let n = grid.columns;
     let own: Vec<Light> = weave.lines.iter().map(|&l| tone(l)).collect();
-    let off: Vec<f32> = (0..n).map(|k| largest(&own[k], &expected.tone[k])).collect();
+    let reach = grid.cells_in(LINE_MM);
+    let off: Vec<f32> = (0..n)
+        .map(|k| {
+            let around = &expected.tone[k.saturating_sub(reach)..(k + reach + 1).min(n)];
+            (0..3)
+                .map(|c| {
+                    // f32::min and max pass over NaN.
+                    let low = around.iter().map(|t| t[c]).fold(f32::NAN, f32::min);
+                    let high = around.iter().map(|t| t[c]).fold(f32::NAN, f32::max);
+                    (own[k][c] - high).max(low - own[k][c]).max(0.0)
+                })
+                .fold(0.0, f32::max)
+        })
+        .collect();
     let usual = (4.0 * spread(off.iter().copied())).max(DOUBT.start).min(DOUBT.end);
     let told = |k: usize| expected.asked[k] >= LEAST_ASKED && expected.apart[k] < DIVIDED;
     let in_doubt: Vec<bool> = (0..n).map(|k| told(k) && off[k] > usual + 2.0 * expected.apart[k]).collect();
@@ -102,7 +120,10 @@ fn corrected(grid: &Grid, weave: Weave, expected: &Expected) -> (Weave, Vec<bool
     };
     let (as_told, as_is) = (as_told.light(grid), weave.light(grid));
     let half = grid.cells_in(STRANGE_MM / 2.0);
-    let share: Vec<Light> = in_doubt.iter().map(|&d| [f32::from(u8::from(d)); 3]).collect();
+    let strange = |k: usize| {
+        in_doubt[k] && expected.asked[k] >= LEAST_ASKED_OF_A_STRETCH && off[k] > LEAST_STRANGE + 2.0 * expected.apart[k]
+    };
+    let share: Vec<Light> = (0..n).map(|k| [f32::from(u8::from(strange(k))); 3]).collect();
     let wide: Vec<bool> = smoothed(&share, half).iter().map(|s| s[0] > 0.6).collect();
     let within =
         |k: usize, reach: usize, marks: &[bool]| marks[k.saturating_sub(reach)..(k + reach + 1).min(n)].contains(&true);
@@ -195,10 +216,13 @@ fn raise(grid: &Grid, apart: &[Light], weave: &Weave, corrected: &[bool], score:
     for (size, least) in sizes {
         let all = spread(size.iter().copied());
         let shows = |r: usize| weave.gain[r].iter().copied().fold(0.0, f32::max) > 0.4;
-        let whole =
-            |r: usize| size[r * n..(r + 1) * n].iter().filter(|x| !x.is_nan()).count() as f64 >= LEAST_ROW * n as f64;
+        let whole = |r: usize| (r * n..(r + 1) * n).filter(|&i| grid.seen(i)).count() as f64 >= LEAST_ROW * n as f64;
         let rows: Vec<f32> = (0..grid.rows)
-            .map(|r| if shows(r) { spread(size[r * n..(r + 1) * n].iter().copied()) } else { all })
+            .map(|r| match (whole(r), shows(r)) {
+                (false, _) => f32::INFINITY,
+                (true, true) => spread(size[r * n..(r + 1) * n].iter().copied()),
+                (true, false) => all,
+            })
             .collect();
         let columns: Vec<f32> =
             (0..n).map(|k| if corrected[k] { all } else { spread((0..grid.rows).map(|r| size[r * n + k])) }).collect();
@@ -242,4 +266,49 @@ fn hidden(grid: &Grid, weave: &Weave, repeat: Option<usize>) -> Vec<bool> {
         }
     }
     hidden
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn striped(rows: usize, columns: usize) -> Grid {
+        let cell = |i: usize| if (i % columns) % 50 < 15 { [0.1, 0.1, 0.2] } else { [0.4, 0.4, 0.3] };
+        Grid { rows, columns, cell_mm: 0.3, cells: (0..rows * columns).map(cell).collect() }
+    }
+
+    #[test]
+    fn what_returns_with_the_repeat_is_taken_for_cloth() {
+        let grid = striped(4, 300);
+        let mut apart = vec![[0.0; 3]; 1200];
+        for k in [20, 70, 120, 170, 220, 270] {
+            apart[k] = [0.4; 3];
+        }
+        apart[400] = [0.4; 3];
+        let left = without_returning(&grid, apart, Some(50));
+        assert!(left[120] == [0.0; 3] && left[400] == [0.4; 3]);
+    }
+
+    #[test]
+    fn an_edge_a_little_out_of_place_is_no_difference() {
+        let grid = striped(6, 200);
+        let moved = grid.with((0..1200).map(|i| grid.cells[if i % 200 == 0 { i } else { i - 1 }]).collect());
+        assert!(differences(&grid, &moved).iter().flatten().all(|d| *d == 0.0));
+        let bright = grid.map(|l| l.map(|x| 2.0 * x));
+        let away_from_edges = |i: &usize| (2..13).contains(&(i % 50)) || (17..48).contains(&(i % 50));
+        let strange = differences(&bright, &grid);
+        assert!((0..1200).filter(away_from_edges).all(|i| strange[i].iter().all(|d| *d > 0.4)));
+    }
+
+    #[test]
+    fn a_tape_along_the_seam_hides_the_lines_even_where_it_was_told_as_a_row() {
+        let mut grid = striped(40, 400);
+        grid.cells[25 * 400..35 * 400].fill([0.8, 0.7, 0.2]);
+        let hidden = hidden(&grid, &Weave::fit(&grid), Some(50));
+        let share = |rows: std::ops::Range<usize>| {
+            let cells = &hidden[rows.start * 400..rows.end * 400];
+            cells.iter().filter(|h| **h).count() as f64 / cells.len() as f64
+        };
+        assert!(share(27..33) > 0.95 && share(0..20) == 0.0, "{} {}", share(27..33), share(0..20));
+    }
 }

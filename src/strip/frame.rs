@@ -8,6 +8,9 @@ const STEEPEST: f64 = 0.36;
 const SLOPE_STEP: f64 = 0.012;
 /// The lines along the seam are looked for up to this slope, dv/du.
 const STEEPEST_ALONG: f64 = 0.24;
+/// They are followed when their rows vary so many times more than rows along the seam, and by so much (tone squared).
+const PLAINLY: f32 = 1.25;
+const LEAST_GAIN: f32 = 2e-3;
 /// Rows to a block, and length of a block, millimetres, whose lines are placed together.
 const BLOCK_ROWS: usize = 5;
 const BLOCK_MM: f64 = 12.0;
@@ -245,7 +248,7 @@ fn slope_along(grid: &Grid, rib_mm: f64) -> f64 {
             let (light, level) = (tone(grid.cells[r * grid.columns + k]), tone(columns[k]));
             if !light[0].is_nan() && grid.seen(r * grid.columns + k) {
                 let cell = &mut means[r * pooled + k / POOL];
-                (0..3).for_each(|c| cell[c] += light[c] - level[c]);
+                (0..3).for_each(|c| cell[c] += (light[c] - level[c]).clamp(-CLIP, CLIP));
                 cell[3] += 1.0;
             }
         }
@@ -274,7 +277,7 @@ fn slope_along(grid: &Grid, rib_mm: f64) -> f64 {
         .map(|k| f64::from(k) * step)
         .map(|s| (energy(s), s))
         .fold((f32::MIN, 0.0), |best, next| if next.0 > best.0 { next } else { best });
-    if best > 1.25 * level + 1e-3 { slope } else { 0.0 }
+    if best > PLAINLY * level + LEAST_GAIN { slope } else { 0.0 }
 }
 
 /// How many rows each column is raised by so that lines of this slope along the seam become rows.

@@ -33,9 +33,10 @@ pub fn samples_to_a_cell(step_mm: f64) -> usize {
     ((CELL_MM / step_mm).round() as usize).max(1)
 }
 
-/// Logarithm of the light, rounded off in the dark.
+/// Logarithm of the light, rounded off in the dark; what is unseen stays unseen.
 pub fn tone(light: Light) -> Light {
-    light.map(|x| (x.max(0.0) + DARK_FLOOR).ln())
+    // f32::max passes over NaN.
+    light.map(|x| if x.is_nan() { x } else { (x.max(0.0) + DARK_FLOOR).ln() })
 }
 
 /// The light of a tone.
@@ -204,7 +205,7 @@ mod tests {
         let values = [[1.0; 3], UNSEEN, [3.0; 3], [f32::NAN, 1.0, 1.0]];
         assert_eq!(smoothed(&values, 1)[1], [2.0; 3]);
         assert_eq!(median([4.0, f32::NAN, 1.0, 2.0].into_iter()), 2.0);
-        assert!(median(std::iter::empty()).is_nan());
+        assert!(median(std::iter::empty()).is_nan() && tone(UNSEEN)[0].is_nan());
     }
 
     #[test]

@@ -20,6 +20,7 @@ const LAG_SHARE: f64 = 0.3;
 const BLOCK_MM: f64 = 24.0;
 const OWN_REACH_MM: f64 = 1.5;
 const OTHER_REACH_MM: f64 = 2.5;
+const MOST_MOVED_REPEATS: f64 = 0.25;
 /// The nearest so many repeats of each side are asked.
 const MOST_ASKED: usize = 6;
 
@@ -58,10 +59,13 @@ pub fn repeat(sides: [&[Light]; 2], cell_mm: f64) -> Option<usize> {
 pub fn expected(own: &[Light], other: &[Light], repeat: Option<usize>, cell_mm: f64) -> Expected {
     let n = own.len();
     let tones: Vec<Light> = own.iter().map(|&l| tone(l)).collect();
+    // A line must not be moved onto its neighbour.
+    let most_mm = repeat.map_or(f64::INFINITY, |repeat| MOST_MOVED_REPEATS * repeat as f64 * cell_mm);
+    let [own_mm, other_mm] = [OWN_REACH_MM, OTHER_REACH_MM].map(|reach_mm| most_mm.min(reach_mm));
     let mut rows: Vec<Vec<Light>> = Vec::new();
     if let Some(repeat) = repeat {
         let lags = (1..=n / repeat).flat_map(|k| [(k * repeat) as isize, -((k * repeat) as isize)]);
-        rows.extend(lags.filter_map(|lag| laid(&tones, &tones, lag, cell_mm, OWN_REACH_MM)).take(MOST_ASKED));
+        rows.extend(lags.filter_map(|lag| laid(&tones, &tones, lag, cell_mm, own_mm)).take(MOST_ASKED));
     }
     let lag = lag_of(own, other, repeat, cell_mm);
     let brought: Vec<Light> = brought_to(own, other, lag).into_iter().map(tone).collect();
@@ -74,7 +78,7 @@ pub fn expected(own: &[Light], other: &[Light], repeat: Option<usize>, cell_mm: 
         }
         None => vec![lag],
     };
-    let others = lags.into_iter().filter_map(|lag| laid(&tones, &brought, lag, cell_mm, OTHER_REACH_MM));
+    let others = lags.into_iter().filter_map(|lag| laid(&tones, &brought, lag, cell_mm, other_mm));
     rows.extend(others.take(MOST_ASKED));
     let mut expected =
         Expected { tone: Vec::with_capacity(n), apart: Vec::with_capacity(n), asked: Vec::with_capacity(n) };
