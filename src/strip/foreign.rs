@@ -17,6 +17,7 @@ const LEAST_ASKED: usize = 2;
 /// A column in doubt is what its repeats say when this share of its rows agrees with them, and not so many with itself.
 const SUPPORT: f32 = 0.25;
 const OWN_SUPPORT: f32 = 0.8;
+const AGAINST_OWN: f32 = 0.6;
 /// A stretch in doubt is strange throughout when it is this long, millimetres: a tape across the seam. Shorter, it is a
 /// line that the cloth shows once.
 const STRANGE_MM: f64 = 8.0;
@@ -103,7 +104,13 @@ fn corrected(grid: &Grid, weave: Weave, expected: &Expected) -> (Weave, Vec<bool
         .collect();
     let usual = (4.0 * spread(off.iter().copied())).max(DOUBT.start).min(DOUBT.end);
     let told = |k: usize| expected.asked[k] >= LEAST_ASKED && expected.apart[k] < DIVIDED;
-    let in_doubt: Vec<bool> = (0..n).map(|k| told(k) && off[k] > usual + 2.0 * expected.apart[k]).collect();
+    let mut in_doubt: Vec<bool> = (0..n).map(|k| told(k) && off[k] > usual + 2.0 * expected.apart[k]).collect();
+    // Doubt that runs out of the strip has no edge there: light that falls off looks the same.
+    let half = grid.cells_in(STRANGE_MM / 2.0);
+    let share: Vec<Light> = in_doubt.iter().map(|&d| [f32::from(u8::from(d)); 3]).collect();
+    let doubtful: Vec<bool> = smoothed(&share, half).iter().map(|s| s[0] > 0.3).collect();
+    let (from, to) = (doubtful.iter().position(|d| !d).unwrap_or(n), doubtful.iter().rposition(|d| !d).unwrap_or(0));
+    in_doubt.iter_mut().enumerate().filter(|(k, _)| *k < from || *k > to).for_each(|(_, d)| *d = false);
     let count = in_doubt.iter().filter(|&&d| d).count();
     if count == 0 || count as f32 > MOST_DOUBTED * n as f32 {
         return (weave, vec![false; n]);
@@ -119,7 +126,6 @@ fn corrected(grid: &Grid, weave: Weave, expected: &Expected) -> (Weave, Vec<bool
         near as f32 / all.max(1) as f32
     };
     let (as_told, as_is) = (as_told.light(grid), weave.light(grid));
-    let half = grid.cells_in(STRANGE_MM / 2.0);
     let strange = |k: usize| {
         in_doubt[k] && expected.asked[k] >= LEAST_ASKED_OF_A_STRETCH && off[k] > LEAST_STRANGE + 2.0 * expected.apart[k]
     };
@@ -130,7 +136,8 @@ fn corrected(grid: &Grid, weave: Weave, expected: &Expected) -> (Weave, Vec<bool
     let replaced: Vec<bool> = (0..n)
         .map(|k| {
             let long = told(k) && within(k, half + 1, &wide);
-            long || (in_doubt[k] && near(&as_told, k) >= SUPPORT && near(&as_is, k) < OWN_SUPPORT)
+            let (as_told, as_is) = if in_doubt[k] { (near(&as_told, k), near(&as_is, k)) } else { (0.0, 1.0) };
+            long || (as_told >= SUPPORT.max(AGAINST_OWN * as_is) && as_is < OWN_SUPPORT)
         })
         .collect();
     let replaced: Vec<bool> = (0..n).map(|k| told(k) && within(k, 2, &replaced)).collect();
