@@ -201,15 +201,15 @@ mod tests {
     }
 
     #[test]
-    fn paper_over_most_of_the_width_and_a_pin_are_left_out() {
-        let paper = |u: f64, d: f64| (60.0..85.0).contains(&u) && d > 8.0;
+    fn yellow_paper_beside_the_seam_and_a_pin_are_left_out() {
+        let paper = |u: f64, d: f64| (60.0..85.0).contains(&u) && d > 17.0;
         let pin = |u: f64, d: f64| (30.0..30.7).contains(&(u - 0.1 * d)) && d < 16.0;
-        let laid = |u: f64, d: f64| (paper(u, d).then_some([0.8, 0.79, 0.74])).or(pin(u, d).then_some([0.75; 3]));
+        let laid = |u: f64, d: f64| (paper(u, d).then_some([0.75, 0.6, 0.15])).or(pin(u, d).then_some([0.75; 3]));
         let (mut one, mut two) = (side(-1.0, 3, laid), side(1.0, 4, |_, _| None));
         leave_out([&mut one, &mut two], STEP_MM);
-        assert!(left_out(&one, paper) > 0.95, "{}", left_out(&one, paper));
-        assert!(left_out(&one, pin) > 0.9, "{}", left_out(&one, pin));
-        let far = |u: f64, d: f64| !(27.0..36.0).contains(&u) && !((57.0..88.0).contains(&u) && d > 6.0);
+        assert!(left_out(&one, paper) > 0.75, "{}", left_out(&one, paper));
+        assert!(left_out(&one, pin) > 0.8, "{}", left_out(&one, pin));
+        let far = |u: f64, d: f64| !(27.0..36.0).contains(&u) && !((57.0..88.0).contains(&u) && d > 15.0);
         assert!(left_out(&one, far) < 0.02 && left_out(&two, |_, _| true) < 0.02);
     }
 
