@@ -183,7 +183,7 @@ pub fn method(finding: &Finding) -> Vec<String> {
         let [one, two] = finding.lines.sides.each_ref().map(|side| side.side.noun());
         let [first, second] = finding.excluded_share.map(|share| digits::plain(share * 100.0, 0));
         lines.push(format!(
-            "Left out, because something lies on the cloth there (pins, thread, paper, a hand, glare): {first} % of the \
+            "Left out, because something lies on the cloth there (pins, thread, paper, a hand, the card): {first} % of the \
              {one}, {second} % of the {two}."
         ));
     }

@@ -102,7 +102,7 @@ fn corrected(grid: &Grid, weave: Weave, expected: &Expected) -> (Weave, Vec<bool
                 .fold(0.0, f32::max)
         })
         .collect();
-    let usual = (4.0 * spread(off.iter().copied())).max(DOUBT.start).min(DOUBT.end);
+    let usual = (4.0 * spread(off.iter().copied())).clamp(DOUBT.start, DOUBT.end);
     let told = |k: usize| expected.asked[k] >= LEAST_ASKED && expected.apart[k] < DIVIDED;
     let mut in_doubt: Vec<bool> = (0..n).map(|k| told(k) && off[k] > usual + 2.0 * expected.apart[k]).collect();
     // Doubt that runs out of the strip has no edge there: light that falls off looks the same.

@@ -1,4 +1,4 @@
-//! What lies on the cloth, left out of the strips: pins, thread, fingers, paper, a tape measure, glare.
+//! What lies on the cloth, left out of the strips: pins, thread, fingers, paper, a tape measure.
 //!
 //! A side is laid straight ([`Frame`]), told as cloth ([`Weave`]), held against its own repeats and the other side
 //! ([`super::recur`]), and what is strange in it ([`super::foreign`]) is marked with its shadow, unless it is so small that
@@ -17,8 +17,11 @@ const LEAST_AREA_MM2: f64 = 1.5;
 const CLOSED_MM: f64 = 2.4;
 /// A thing's shadow and blur around it, millimetres.
 const AROUND_MM: f64 = 0.6;
-/// A side of which more than this is strange was not understood, and nothing is left out of it.
+/// A side of which more than this is strange was not understood, and nothing is left out.
 const MOST_STRANGE: f64 = 0.7;
+/// So was a pair of sides that are both strange by more than this: whatever lies there, lies on one, or across both in a
+/// narrow band.
+const MOST_STRANGE_ON_BOTH: f64 = 0.3;
 /// The fewest ribs and cells along u from which cloth can be told.
 const LEAST_ROWS: usize = 8;
 const LEAST_COLUMNS: usize = 60;
@@ -41,12 +44,16 @@ pub fn leave_out(sides: [&mut [Rib]; 2], step_mm: f64) {
         let doubt = foreign::look(&frame.grid, (*own).clone(), &expected, repeat);
         frame.back(&things(&frame.grid, &doubt))
     });
+    let shares: [f64; 2] = std::array::from_fn(|s| {
+        let cells = (0..masks[s].len()).filter(|&i| grids[s].seen(i));
+        let (strange, seen) =
+            cells.fold((0.0, 0.0), |(strange, seen), i| (strange + f64::from(u8::from(masks[s][i])), seen + 1.0));
+        strange / f64::max(seen, 1.0)
+    });
+    if shares.iter().any(|&share| share > MOST_STRANGE) || shares.iter().all(|&share| share > MOST_STRANGE_ON_BOTH) {
+        return;
+    }
     for ((ribs, grid), mask) in sides.into_iter().zip(&grids).zip(&masks) {
-        let cells = (0..mask.len()).filter(|&i| grid.seen(i));
-        let (strange, seen) = cells.fold((0, 0), |(strange, seen), i| (strange + usize::from(mask[i]), seen + 1));
-        if strange as f64 > MOST_STRANGE * f64::from(seen) {
-            continue;
-        }
         for (r, rib) in ribs.iter_mut().enumerate() {
             for (k, share) in rib.share.iter_mut().enumerate() {
                 if mask[r * grid.columns + (k / pooled).min(grid.columns - 1)] {
@@ -209,8 +216,10 @@ mod tests {
         leave_out([&mut one, &mut two], STEP_MM);
         assert!(left_out(&one, paper) > 0.75, "{}", left_out(&one, paper));
         assert!(left_out(&one, pin) > 0.8, "{}", left_out(&one, pin));
-        let far = |u: f64, d: f64| !(27.0..36.0).contains(&u) && !((57.0..88.0).contains(&u) && d > 15.0);
-        assert!(left_out(&one, far) < 0.02 && left_out(&two, |_, _| true) < 0.02);
+        let far = |u: f64, d: f64| !((27.0..36.0).contains(&u) || (57.0..88.0).contains(&u) && d > 15.0);
+        let (one, two) = (left_out(&one, far), left_out(&two, |_, _| true));
+        // Measured: 2.7 % of the side's cloth goes with the paper, where windows see its edge; none of the other side's.
+        assert!(one < 0.03 && two < 0.005, "{one} {two}");
     }
 
     #[test]
