@@ -24,7 +24,7 @@ pub struct Finding {
     pub lines: Lines,
     /// The offset.
     pub offset: Offset,
-    /// Share of each strip left out (pins, card, what is not cloth), 0 to 1, first side first.
+    /// Share of each strip within the picture that was left out (pins, card, what is not cloth), 0 to 1, first side first.
     pub excluded_share: [f64; 2],
     /// The verdict.
     pub verdict: Verdict,

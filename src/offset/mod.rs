@@ -36,6 +36,10 @@ const MOST_UNCERTAIN_REPEATS: f64 = 0.12;
 /// Standard uncertainty that pixels bring whatever the fit says of itself (sampling, compression, uneven threads), pixels:
 /// a type B figure (JCGM 100:2008, 4.3), from the scatter of rendered photographs with known offsets.
 const RESOLUTION_PX: f64 = 0.1;
+/// Where a side is not seen over more than this to either end, millimetres, the offset may wander: random walk, mm per √mm,
+/// as a pin that let go would make it.
+const LEAST_HIDDEN_MM: f64 = 3.0;
+const HIDDEN_WALK: f64 = 0.06;
 /// A seam shorter than this has no drift worth telling, millimetres.
 const LEAST_DRIFT_LENGTH_MM: f64 = 30.0;
 
@@ -192,7 +196,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
     for &place in &places {
         mean_weights += fit.layout.offset_weights(place) / count as f64;
     }
-    let (mut mean_mm, u_mean) = system.at(&mean_weights, length_mm / 2.0);
+    let (mut mean_mm, u_mean, budget) = system.over(&mean_weights, &places);
     if u_mean > MOST_UNCERTAIN_REPEATS * repeat_mm.unwrap_or(length_mm) {
         return Err(too_few("the lines seen leave the offset open by a good part of a repeat"));
     }
@@ -215,7 +219,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
         worst_at_mm: worst.along_mm,
         drift_mm_per_100_mm: (length_mm >= LEAST_DRIFT_LENGTH_MM).then(|| 100.0 * drift(&readings)),
         modulo_mm: repeat_mm,
-        budget: system.budget(&mean_weights, length_mm / 2.0),
+        budget,
         unit_mm: 1.0,
         lines: line_offsets,
         readings,
@@ -249,6 +253,7 @@ pub struct Systematic<'a> {
     scale_relative: f64,
     seam_u_mm: f64,
     resolution_mm: f64,
+    step_mm: f64,
 }
 
 impl<'a> Systematic<'a> {
@@ -258,30 +263,55 @@ impl<'a> Systematic<'a> {
             scale_relative: plane.relative_uncertainty,
             seam_u_mm: seam.u_across_mm,
             resolution_mm: RESOLUTION_PX * lines.step_mm,
+            step_mm: lines.step_mm,
         }
     }
 
     /// Value and standard uncertainty of a combination of the offset's parameters near t.
     pub fn at(&self, weights: &DVector<f64>, t_mm: f64) -> (f64, f64) {
         let value = weights.dot(&self.fit.theta);
-        let parts = self.parts(weights, t_mm, value);
-        (value, parts.iter().map(|p| p * p).sum::<f64>().sqrt())
+        let parts = self.parts(weights, t_mm, value, self.hidden(t_mm));
+        (value, root_of_squares(&parts))
     }
 
-    fn parts(&self, weights: &DVector<f64>, t_mm: f64, value: f64) -> [f64; 4] {
-        let noise = weights.dot(&(&self.fit.covariance * weights)).max(0.0).sqrt();
-        let [first, second] = self.fit.layout.at(&self.fit.theta, t_mm).slope;
-        [noise, self.scale_relative * value.abs(), (second - first).abs() * self.seam_u_mm, self.resolution_mm]
-    }
-
-    fn budget(&self, weights: &DVector<f64>, t_mm: f64) -> Vec<BudgetRow> {
+    /// Value and standard uncertainty of a mean over places, and what brings it; what is hidden at once is hidden in
+    /// one piece, so its shares add.
+    fn over(&self, weights: &DVector<f64>, places: &[f64]) -> (f64, f64, Vec<BudgetRow>) {
+        let count = places.len() as f64;
         let value = weights.dot(&self.fit.theta);
+        let middle_mm = places.iter().sum::<f64>() / count;
+        let hidden = places.iter().map(|&t| self.hidden(t)).sum::<f64>() / count;
+        let parts = self.parts(weights, middle_mm, value, hidden);
         let names = [
             "the lines themselves: noise, cloth and the extrapolation to the seam",
             "scale",
             "where the seam runs, on slanted lines",
+            "stretches where no cloth is seen on one side",
             "pixels and uneven threads",
         ];
-        names.iter().zip(self.parts(weights, t_mm, value)).map(|(source, u_mm)| BudgetRow { source, u_mm }).collect()
+        let budget = names.iter().zip(parts).map(|(source, u_mm)| BudgetRow { source, u_mm }).collect();
+        (value, root_of_squares(&parts), budget)
     }
+
+    /// How far the offset may have wandered where no cloth is seen, at t: standard uncertainty.
+    fn hidden(&self, t_mm: f64) -> f64 {
+        let seen = &self.fit.seen_on_both;
+        let at = ((t_mm / self.step_mm).round() as usize).min(seen.len().saturating_sub(1));
+        let before = seen[..=at].iter().rev().position(|&s| s);
+        let after = seen[at..].iter().position(|&s| s);
+        // Nothing is carried beyond the first and the last place that is seen.
+        let nearest = before.into_iter().chain(after).min().unwrap_or(seen.len());
+        let far_mm = nearest as f64 * self.step_mm;
+        if far_mm > LEAST_HIDDEN_MM { HIDDEN_WALK * far_mm.sqrt() } else { 0.0 }
+    }
+
+    fn parts(&self, weights: &DVector<f64>, t_mm: f64, value: f64, hidden: f64) -> [f64; 5] {
+        let noise = weights.dot(&(&self.fit.covariance * weights)).max(0.0).sqrt();
+        let [first, second] = self.fit.layout.at(&self.fit.theta, t_mm).slope;
+        [noise, self.scale_relative * value.abs(), (second - first).abs() * self.seam_u_mm, hidden, self.resolution_mm]
+    }
+}
+
+fn root_of_squares(parts: &[f64]) -> f64 {
+    parts.iter().map(|p| p * p).sum::<f64>().sqrt()
 }

@@ -29,6 +29,8 @@ mod sheet;
 
 mod things;
 
+mod props;
+
 mod card;
 
 mod camera;
@@ -44,6 +46,7 @@ pub use card::{Card, CardFace};
 pub use cloth::{Band, Cloth, Weave};
 pub use colour::Srgb;
 pub use profile::{OffsetProfile, Slip, Step, Wander};
+pub use props::{Prop, PropKind};
 pub use relief::Crease;
 pub use scene::{Edges, Scene, SeamScene, Zip};
 pub use things::{Basting, Pin};
@@ -54,6 +57,7 @@ use crate::units::{MmPoint, PxPoint};
 use card::LaidCard;
 use image::RgbImage;
 use loom::Loom;
+use props::LaidProp;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 use relief::{CreaseShade, Drape};
@@ -110,6 +114,7 @@ pub fn render(scene: &Scene) -> Result<Rendered, Problem> {
     let cards: Vec<LaidCard> =
         seam.cards.iter().map(|card| LaidCard::new(card, &course, camera.mm_per_px)).collect::<Result<_, _>>()?;
     cards.iter().for_each(|card| sheet.lay(card, projection));
+    seam.props.iter().for_each(|prop| sheet.lay(&LaidProp::new(prop, &course), projection));
     seam.pins.iter().for_each(|pin| sheet.lay(&LaidPin::new(pin, &course), projection));
 
     let truth = Truth::of(scene, &course, &lines, &cards, reach_mm)?;

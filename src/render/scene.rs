@@ -5,6 +5,7 @@ use super::card::Card;
 use super::cloth::Cloth;
 use super::colour::Srgb;
 use super::profile::OffsetProfile;
+use super::props::Prop;
 use super::relief::Crease;
 use super::things::{Basting, Pin};
 use crate::conventions::Runs;
@@ -60,6 +61,8 @@ pub struct SeamScene {
     pub edges: Edges,
     /// Cards that lie on the cloth.
     pub cards: Vec<Card>,
+    /// Other things that lie on it, over the cards.
+    pub props: Vec<Prop>,
 }
 
 /// A closed zip in the gap between two folds.
@@ -106,6 +109,7 @@ impl SeamScene {
             drape_mm: 0.0,
             edges: Edges::default(),
             cards: Vec::new(),
+            props: Vec::new(),
         }
     }
 
@@ -137,6 +141,8 @@ impl Scene {
             light.shadow.unwrap_or(super::ShadowEdge { distance: 0.0, towards_rad: 0.0, depth: 0.0, softness_px: 1.0 });
         let places = seam.pins.iter().flat_map(|p| [p.at_mm, p.turn_rad]);
         let places = places.chain(seam.cards.iter().flat_map(|c| [c.u_mm, c.v_mm, c.turn_rad]));
+        let props = &seam.props;
+        let places = places.chain(props.iter().flat_map(|p| [p.u_mm, p.v_mm, p.turn_rad]));
         let edges = [seam.edges.waist_mm, seam.edges.hem_mm, seam.edges.side_mm[0], seam.edges.side_mm[1]];
         let places: Vec<f64> = places.chain(edges.into_iter().flatten()).chain([seam.warp_shift_mm]).collect();
         let facts = [
@@ -195,7 +201,8 @@ impl Scene {
                 "offset",
                 "-500 to 500 mm",
             ),
-            (all(&places, -1e4, 1e4), "place of a pin, a card or an edge", "finite lengths and angles"),
+            (props.iter().all(|p| all(&[p.length_mm, p.width_mm], 0.1, 1e3)), "size of a prop", "0.1 to 1000 mm"),
+            (all(&places, -1e4, 1e4), "place of a pin, a card, a prop or an edge", "finite lengths and angles"),
             (
                 within(steepest, 0.0, 1.8),
                 "change of the offset",

@@ -8,6 +8,9 @@ use crate::scale::ScaleSource;
 use crate::seam::SeamSource;
 use crate::verdict::{Judgement, Place, ToleranceSource};
 
+/// It is told how much of the cloth was left out when more than this was.
+const NOTABLE_SHARE: f64 = 0.1;
+
 /// The word that a person sees first.
 pub fn headline(result: Judgement) -> &'static str {
     match result {
@@ -176,9 +179,14 @@ pub fn method(finding: &Finding) -> Vec<String> {
             Runs::Across => "across the picture",
         }
     ));
-    let [one, two] = finding.lines.sides.each_ref().map(|side| side.side.noun());
-    let [first, second] = finding.excluded_share.map(|share| digits::plain(share * 100.0, 0));
-    lines.push(format!("Left out (pins, thread, card, glare): {first} % of the {one}, {second} % of the {two}."));
+    if finding.excluded_share.iter().any(|&share| share > NOTABLE_SHARE) {
+        let [one, two] = finding.lines.sides.each_ref().map(|side| side.side.noun());
+        let [first, second] = finding.excluded_share.map(|share| digits::plain(share * 100.0, 0));
+        lines.push(format!(
+            "Left out, because something lies on the cloth there (pins, thread, paper, a hand, the card): {first} % of the \
+             {one}, {second} % of the {two}."
+        ));
+    }
     if let Some(modulo) = offset.modulo_mm.filter(|_| plane.is_metric()) {
         lines.push(format!("The offset is known up to whole repeats of {} mm.", digits::plain(modulo, 1)));
     }

@@ -2,7 +2,19 @@
 //!
 //! Each side is cut into ribs: narrow bands parallel to the seam. A rib's profile is the mean colour of the cloth
 //! along u, in linear light, read straight from the photograph at its own resolution with one interpolation. What is
-//! not cloth (the card, what lies outside the picture) is left out, and the share left out is kept.
+//! not cloth is left out: the card, what lies outside the picture, and whatever else lies on the cloth ([`mask`]).
+
+pub mod grid;
+
+pub mod frame;
+
+pub mod weave;
+
+pub mod recur;
+
+pub mod foreign;
+
+pub mod mask;
 
 use crate::conventions::Side;
 use crate::photo::Photo;
@@ -39,7 +51,7 @@ pub struct Strip {
     pub side: Side,
     /// Its ribs, nearest to the seam first.
     pub ribs: Vec<Rib>,
-    /// Share of the strip left out, 0 to 1.
+    /// Share of the strip within the picture that was left out, 0 to 1.
     pub excluded_share: f64,
 }
 
@@ -52,6 +64,8 @@ pub struct Rib {
     pub light: Vec<[f32; 3]>,
     /// Share of the rib that is cloth at each sample, 0 to 1.
     pub share: Vec<f32>,
+    /// How many of its samples lie within the picture, each counted by its share.
+    pub pictured: f64,
 }
 
 impl Rib {
@@ -71,25 +85,23 @@ pub fn cut(photo: &Photo, plane: &Plane, seam: &Seam) -> Result<Strips, Refusal>
     let across = ((RIB_MM / step_mm).round() as usize).clamp(1, 6);
     let ribs = ((REACH_MM - NEAREST_MM) / RIB_MM) as usize;
     let sides = seam.runs.sides();
-    let cut_side = |side: Side, sign: f64| {
-        let mut kept = 0.0f64;
-        let mut strip: Vec<Rib> = Vec::with_capacity(ribs);
-        for r in 0..ribs {
-            let rib = cut_rib(
-                photo,
-                plane,
-                seam,
-                sign * (NEAREST_MM + (r as f64 + 0.5) * RIB_MM),
-                (step_mm, samples, across),
-            );
-            kept += rib.share.iter().map(|&s| f64::from(s)).sum::<f64>();
-            strip.push(rib);
-        }
-        let excluded_share = 1.0 - kept / (ribs * samples) as f64;
-        strip.retain(|rib| rib.share.iter().filter(|&&s| s >= LEAST_SHARE).count() * 4 >= rib.share.len());
-        Strip { side, ribs: strip, excluded_share }
+    let cut_side = |sign: f64| -> Vec<Rib> {
+        let at = |r: usize| sign * (NEAREST_MM + (r as f64 + 0.5) * RIB_MM);
+        (0..ribs).map(|r| cut_rib(photo, plane, seam, at(r), (step_mm, samples, across))).collect()
     };
-    let strips = Strips { step_mm, samples, sides: [cut_side(sides[0], -1.0), cut_side(sides[1], 1.0)] };
+    let [mut first, mut second] = [cut_side(-1.0), cut_side(1.0)];
+    mask::leave_out([&mut first, &mut second], step_mm);
+    let strip = |side: Side, mut ribs: Vec<Rib>| {
+        let (mut cloth, mut pictured) = (0.0f64, 0.0f64);
+        for rib in &ribs {
+            cloth += rib.share.iter().map(|&s| f64::from(s)).sum::<f64>();
+            pictured += rib.pictured;
+        }
+        let excluded_share = if pictured > 0.0 { 1.0 - cloth / pictured } else { 1.0 };
+        ribs.retain(|rib| rib.share.iter().filter(|&&s| s >= LEAST_SHARE).count() * 4 >= rib.share.len());
+        Strip { side, ribs, excluded_share }
+    };
+    let strips = Strips { step_mm, samples, sides: [strip(sides[0], first), strip(sides[1], second)] };
     for strip in &strips.sides {
         let width = strip.ribs.len() as f64 * RIB_MM;
         if width < LEAST_WIDTH_MM {
@@ -110,7 +122,7 @@ fn cut_rib(
     v_mm: f64,
     (step_mm, samples, across): (f64, usize, usize),
 ) -> Rib {
-    let mut rib = Rib { v_mm, light: Vec::with_capacity(samples), share: Vec::with_capacity(samples) };
+    let mut rib = Rib { v_mm, light: Vec::with_capacity(samples), share: Vec::with_capacity(samples), pictured: 0.0 };
     for k in 0..samples {
         let u_mm = k as f64 * step_mm;
         let mut sum = [0.0f32; 3];
@@ -118,10 +130,11 @@ fn cut_rib(
         for a in 0..across {
             let v = v_mm + RIB_MM * ((a as f64 + 0.5) / across as f64 - 0.5);
             let p = plane.to_px(seam.at(u_mm, v));
+            let Some(light) = photo.linear_at(p.x, p.y) else { continue };
+            rib.pictured += 1.0 / across as f64;
             if plane.is_covered(p) {
                 continue;
             }
-            let Some(light) = photo.linear_at(p.x, p.y) else { continue };
             for c in 0..3 {
                 sum[c] += light[c];
             }
