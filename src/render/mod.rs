@@ -31,6 +31,8 @@ mod things;
 
 mod card;
 
+mod patch;
+
 mod camera;
 
 mod develop;
@@ -43,6 +45,7 @@ pub use camera::{Camera, Light, ShadowEdge};
 pub use card::{Card, CardFace};
 pub use cloth::{Band, Cloth, Weave};
 pub use colour::Srgb;
+pub use patch::Patch;
 pub use profile::{OffsetProfile, Slip, Step, Wander};
 pub use relief::Crease;
 pub use scene::{Edges, Scene, SeamScene, Zip};
@@ -54,6 +57,7 @@ use crate::units::{MmPoint, PxPoint};
 use card::LaidCard;
 use image::RgbImage;
 use loom::Loom;
+use patch::LaidPatch;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 use relief::{CreaseShade, Drape};
@@ -110,6 +114,7 @@ pub fn render(scene: &Scene) -> Result<Rendered, Problem> {
     let cards: Vec<LaidCard> =
         seam.cards.iter().map(|card| LaidCard::new(card, &course, camera.mm_per_px)).collect::<Result<_, _>>()?;
     cards.iter().for_each(|card| sheet.lay(card, projection));
+    seam.patches.iter().for_each(|patch| sheet.lay(&LaidPatch::new(patch, &course), projection));
     seam.pins.iter().for_each(|pin| sheet.lay(&LaidPin::new(pin, &course), projection));
 
     let truth = Truth::of(scene, &course, &lines, &cards, reach_mm)?;

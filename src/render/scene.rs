@@ -4,6 +4,7 @@ use super::camera::Camera;
 use super::card::Card;
 use super::cloth::Cloth;
 use super::colour::Srgb;
+use super::patch::Patch;
 use super::profile::OffsetProfile;
 use super::relief::Crease;
 use super::things::{Basting, Pin};
@@ -60,6 +61,8 @@ pub struct SeamScene {
     pub edges: Edges,
     /// Cards that lie on the cloth.
     pub cards: Vec<Card>,
+    /// What lies over the cards.
+    pub patches: Vec<Patch>,
 }
 
 /// A closed zip in the gap between two folds.
@@ -106,6 +109,7 @@ impl SeamScene {
             drape_mm: 0.0,
             edges: Edges::default(),
             cards: Vec::new(),
+            patches: Vec::new(),
         }
     }
 
@@ -137,6 +141,8 @@ impl Scene {
             light.shadow.unwrap_or(super::ShadowEdge { distance: 0.0, towards_rad: 0.0, depth: 0.0, softness_px: 1.0 });
         let places = seam.pins.iter().flat_map(|p| [p.at_mm, p.turn_rad]);
         let places = places.chain(seam.cards.iter().flat_map(|c| [c.u_mm, c.v_mm, c.turn_rad]));
+        let places = places.chain(seam.patches.iter().flat_map(|p| [p.u_mm, p.v_mm, p.turn_rad, p.lift_mm]));
+        let sizes: Vec<f64> = seam.patches.iter().flat_map(|p| p.half_mm).collect();
         let edges = [seam.edges.waist_mm, seam.edges.hem_mm, seam.edges.side_mm[0], seam.edges.side_mm[1]];
         let places: Vec<f64> = places.chain(edges.into_iter().flatten()).chain([seam.warp_shift_mm]).collect();
         let facts = [
@@ -195,7 +201,8 @@ impl Scene {
                 "offset",
                 "-500 to 500 mm",
             ),
-            (all(&places, -1e4, 1e4), "place of a pin, a card or an edge", "finite lengths and angles"),
+            (all(&sizes, 0.01, 1e3), "size of a patch", "0.01 to 1000 mm"),
+            (all(&places, -1e4, 1e4), "place of a pin, a card, a patch or an edge", "finite lengths and angles"),
             (
                 within(steepest, 0.0, 1.8),
                 "change of the offset",

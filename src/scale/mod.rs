@@ -7,7 +7,21 @@
 
 pub mod homography;
 
+pub mod printed;
+
+pub mod pattern;
+
+pub mod shades;
+
+pub mod finders;
+
+pub mod locate;
+
+pub mod decode;
+
 pub mod detect;
+
+mod template;
 
 pub mod refine;
 
@@ -20,6 +34,9 @@ use detect::Sightings;
 use nalgebra::{Matrix3, SMatrix, SVector};
 use refine::FittedCard;
 use serde::Serialize;
+
+/// What every scale card's text begins with; the printed width in millimetres follows.
+pub const TEXT_PREFIX: &str = "seamstep:";
 
 /// Focal length of a phone's main camera as a share of the picture's long side (26 mm equivalent; from memory). Used
 /// only to state the tilt.
@@ -284,8 +301,8 @@ fn middle_of(photo: &Photo) -> PxPoint {
 /// The plane of the largest card that can be fitted.
 fn card_plane(photo: &Photo, seen: &Sightings) -> Option<Plane> {
     seen.cards.iter().find_map(|card| {
-        let fitted = refine::refine(photo, card)?;
-        let module_mm = card.side_mm / card.modules as f64;
+        let fitted = refine::refine(photo, &card.pattern, &card.modules_to_px)?;
+        let module_mm = card.side_mm / card.pattern.modules as f64;
         let to_modules = Matrix3::new(1.0 / module_mm, 0.0, 0.0, 0.0, 1.0 / module_mm, 0.0, 0.0, 0.0, 1.0);
         let fit_relative = scale_spread(photo, &fitted)?;
         let printed = CARD_PRINT_HALF_WIDTH_MM / 3f64.sqrt() / card.side_mm;
@@ -324,7 +341,7 @@ fn scale_spread(photo: &Photo, fitted: &FittedCard) -> Option<f64> {
 /// The card's outline in the picture: the symbol with its quiet zone of four modules (ISO/IEC 18004), the paper around it
 /// as `seamstep card` prints it, and a little for its shadow.
 fn outline(card: &detect::SeenCard) -> [PxPoint; 4] {
-    let n = card.modules as f64;
+    let n = card.pattern.modules as f64;
     let modules = |mm: f64| mm * n / card.side_mm;
     let around = QUIET_MODULES + modules(PAPER_AROUND_MM);
     let below = QUIET_MODULES + modules(PAPER_BELOW_MM);

@@ -1,0 +1,135 @@
+//! From a symbol's place to what it says: its modules are read at several local thresholds; the code's own correction
+//! decides, and where too much is lost for it, the likeness to one of the cards that are printed.
+
+use super::locate::dark_at;
+use super::pattern::Pattern;
+use super::refine::luminance;
+use super::shades::Shades;
+use super::{TEXT_PREFIX, homography, printed};
+use crate::photo::Photo;
+use nalgebra::Matrix3;
+use qrcode::{Color, EcLevel, QrCode, Version};
+use rqrr::SimpleGrid;
+
+/// Printed widths that are believed, millimetres.
+pub const SIDE_RANGE_MM: std::ops::RangeInclusive<f64> = 5.0..=200.0;
+
+/// A symbol that agrees with the reading this well is what was printed; else the reading itself is all that is known.
+const SAME: f64 = 0.75;
+/// Least agreement with a printed card where the code's own correction failed, and least lead on the next card. Two
+/// cards agree in half to two thirds of their modules, any other symbol with the best of the cards in less than 0.62.
+const LIKE: f64 = 0.7;
+const LEAD: f64 = 0.07;
+
+/// What a symbol says.
+#[derive(Clone, Debug)]
+pub enum Said {
+    /// It is a scale card.
+    Card {
+        /// Printed width of the symbol without its quiet zone, millimetres.
+        side_mm: f64,
+        /// What was printed.
+        pattern: Pattern,
+    },
+    /// Something else.
+    Other,
+}
+
+/// What the symbol at this place says; `None` when it cannot be read.
+pub fn decode(photo: &Photo, level: &Shades, modules_to_px: &Matrix3<f64>, modules: usize) -> Option<Said> {
+    let light = lights(photo, modules_to_px, modules);
+    let readings =
+        [midrange(&light, modules, 4), midrange(&light, modules, 2), dark_at(level, modules_to_px, modules)];
+    let corrected = readings.iter().find_map(|dark| Some((corrected(dark, modules)?, dark)));
+    if let Some((text, dark)) = corrected {
+        let Some(side_mm) = side_of(&text) else { return Some(Said::Other) };
+        return Some(Said::Card { side_mm, pattern: as_printed(&text, modules, dark) });
+    }
+    if modules != printed::MODULES {
+        return None;
+    }
+    readings.iter().find_map(|dark| {
+        let (side, pattern) = likeliest(dark, LIKE, LEAD)?;
+        Some(Said::Card { side_mm: f64::from(side), pattern })
+    })
+}
+
+/// The printed card that the modules at this place look most like, however little.
+pub fn guess(photo: &Photo, modules_to_px: &Matrix3<f64>) -> Option<Pattern> {
+    let light = lights(photo, modules_to_px, printed::MODULES);
+    likeliest(&midrange(&light, printed::MODULES, 4), 0.6, 0.0).map(|(_, pattern)| pattern)
+}
+
+/// The width that a card's text tells, millimetres.
+pub fn side_of(text: &str) -> Option<f64> {
+    text.strip_prefix(TEXT_PREFIX)?.parse().ok().filter(|side| SIDE_RANGE_MM.contains(side))
+}
+
+/// What was printed for a text that was read from `dark`.
+pub fn as_printed(text: &str, modules: usize, dark: &[Option<bool>]) -> Pattern {
+    let version = Version::Normal(((modules - 17) / 4) as i16);
+    let levels = [EcLevel::H, EcLevel::M, EcLevel::L, EcLevel::Q];
+    levels
+        .into_iter()
+        .filter_map(|level| QrCode::with_version(text, version, level).ok())
+        .map(|code| {
+            let dark: Vec<bool> = code.to_colors().into_iter().map(|colour| colour == Color::Dark).collect();
+            Pattern::whole(code.width(), &dark)
+        })
+        .map(|pattern| (pattern.agreement(dark), pattern))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .filter(|(agreement, _)| *agreement >= SAME)
+        .map_or_else(|| Pattern { modules, cells: dark.to_vec() }, |(_, pattern)| pattern)
+}
+
+fn corrected(dark: &[Option<bool>], modules: usize) -> Option<String> {
+    let bits = SimpleGrid::from_func(modules, |x, y| dark[y * modules + x].unwrap_or(false));
+    rqrr::Grid::new(bits).decode().ok().map(|(_, text)| text)
+}
+
+/// The printed card that agrees best, if it agrees and leads enough.
+fn likeliest(dark: &[Option<bool>], like: f64, lead: f64) -> Option<(u32, Pattern)> {
+    let mut cards: Vec<(f64, u32, Pattern)> = printed::all()
+        .iter()
+        .map(|(side, symbol)| {
+            let pattern = Pattern::whole(printed::MODULES, symbol);
+            (pattern.agreement(dark), *side, pattern)
+        })
+        .collect();
+    cards.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let (best, second) = (cards[0].0, cards[1].0);
+    let (_, side, pattern) = cards.swap_remove(0);
+    (best >= like && best - second >= lead).then_some((side, pattern))
+}
+
+/// Light in the middle of each module, the mean of five places; `None` outside the picture.
+fn lights(photo: &Photo, modules_to_px: &Matrix3<f64>, modules: usize) -> Vec<Option<f64>> {
+    const PLACES: [[f64; 2]; 5] = [[0.5, 0.5], [0.35, 0.5], [0.65, 0.5], [0.5, 0.35], [0.5, 0.65]];
+    (0..modules * modules)
+        .map(|i| {
+            let sum = PLACES.iter().try_fold(0.0, |sum, place| {
+                let at = [(i % modules) as f64 + place[0], (i / modules) as f64 + place[1]];
+                let p = homography::apply(modules_to_px, at);
+                Some(sum + luminance(photo, p[0], p[1])?)
+            })?;
+            Some(sum / PLACES.len() as f64)
+        })
+        .collect()
+}
+
+/// Which modules are darker than the middle between the lightest and the darkest within `reach` modules.
+fn midrange(light: &[Option<f64>], modules: usize, reach: usize) -> Vec<Option<bool>> {
+    (0..modules * modules)
+        .map(|i| {
+            let here = light[i]?;
+            let span = |k: usize| k.saturating_sub(reach)..(k + reach + 1).min(modules);
+            let (mut low, mut high) = (here, here);
+            for y in span(i / modules) {
+                for value in light[y * modules..(y + 1) * modules][span(i % modules)].iter().flatten() {
+                    (low, high) = (low.min(*value), high.max(*value));
+                }
+            }
+            Some(here < 0.5 * (low + high))
+        })
+        .collect()
+}
