@@ -14,12 +14,14 @@ use rqrr::SimpleGrid;
 /// Printed widths that are believed, millimetres.
 pub const SIDE_RANGE_MM: std::ops::RangeInclusive<f64> = 5.0..=200.0;
 
-/// A symbol that agrees with the reading this well is what was printed; else the reading itself is all that is known.
-const SAME: f64 = 0.75;
+/// A symbol whose own modules (all but what every symbol has) agree with the reading this well is what was printed; one
+/// with another mask agrees in half of them. Else the reading itself is all that is known.
+const SAME: f64 = 0.62;
 /// Least agreement with a printed card where the code's own correction failed, and least lead on the next card. Two
-/// cards agree in half to two thirds of their modules, any other symbol with the best of the cards in less than 0.62.
-const LIKE: f64 = 0.7;
-const LEAD: f64 = 0.07;
+/// cards may agree in three quarters of their own modules, any other symbol agrees with the best of the cards in less
+/// than 0.6.
+const LIKE: f64 = 0.68;
+const LEAD: f64 = 0.1;
 
 /// What a symbol says.
 #[derive(Clone, Debug)]
@@ -57,7 +59,7 @@ pub fn decode(photo: &Photo, level: &Shades, modules_to_px: &Matrix3<f64>, modul
 /// The printed card that the modules at this place look most like, however little.
 pub fn guess(photo: &Photo, modules_to_px: &Matrix3<f64>) -> Option<Pattern> {
     let light = lights(photo, modules_to_px, printed::MODULES);
-    likeliest(&midrange(&light, printed::MODULES, 4), 0.6, 0.0).map(|(_, pattern)| pattern)
+    likeliest(&midrange(&light, printed::MODULES, 4), 0.54, 0.0).map(|(_, pattern)| pattern)
 }
 
 /// The width that a card's text tells, millimetres.
@@ -76,7 +78,7 @@ pub fn as_printed(text: &str, modules: usize, dark: &[Option<bool>]) -> Pattern 
             let dark: Vec<bool> = code.to_colors().into_iter().map(|colour| colour == Color::Dark).collect();
             Pattern::whole(code.width(), &dark)
         })
-        .map(|pattern| (pattern.agreement(dark), pattern))
+        .map(|pattern| (pattern.own_agreement(dark), pattern))
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .filter(|(agreement, _)| *agreement >= SAME)
         .map_or_else(|| Pattern { modules, cells: dark.to_vec() }, |(_, pattern)| pattern)
@@ -93,7 +95,7 @@ fn likeliest(dark: &[Option<bool>], like: f64, lead: f64) -> Option<(u32, Patter
         .iter()
         .map(|(side, symbol)| {
             let pattern = Pattern::whole(printed::MODULES, symbol);
-            (pattern.agreement(dark), *side, pattern)
+            (pattern.own_agreement(dark), *side, pattern)
         })
         .collect();
     cards.sort_by(|a, b| b.0.total_cmp(&a.0));

@@ -5,11 +5,11 @@
 
 use super::decode::{self, Said};
 use super::finders::{self, Finder};
-use super::homography;
 use super::locate::{self, Stand, dark_at};
 use super::pattern::Pattern;
 use super::refine::draw_in;
 use super::shades::Shades;
+use super::{homography, printed};
 use crate::photo::Photo;
 use nalgebra::Matrix3;
 
@@ -48,12 +48,11 @@ pub fn find(photo: &Photo) -> Sightings {
     }
     let finders = finders::find(&levels);
     let mut search = Search { photo, used: vec![false; finders.len()], levels, finders, seen: Sightings::default() };
-    for stand in locate::threes(&search.levels, &search.finders) {
-        search.look_at(&stand);
-    }
-    for stand in locate::twos(&search.levels, &search.finders, &search.used) {
-        search.look_at(&stand);
-    }
+    let threes = locate::threes(&search.levels, &search.finders);
+    threes.iter().for_each(|stand| search.read(stand));
+    let twos = locate::twos(&search.levels, &search.finders, &search.used);
+    twos.iter().for_each(|stand| search.read(stand));
+    threes.iter().chain(&twos).for_each(|stand| search.mention(stand));
     let mut seen = search.seen;
     seen.cards.sort_by(|a, b| side_px(b).total_cmp(&side_px(a)));
     seen
@@ -68,36 +67,57 @@ struct Search<'a> {
 }
 
 impl Search<'_> {
-    fn look_at(&mut self, stand: &Stand) {
-        if stand.finders.iter().any(|&k| self.used[k]) {
+    fn level(&self, stand: &Stand) -> &Shades {
+        &self.levels[self.finders[stand.finders[0]].level]
+    }
+
+    fn is_free(&self, stand: &Stand) -> bool {
+        stand.finders.iter().all(|&k| !self.used[k])
+    }
+
+    fn drawn(&self, stand: &Stand, pattern: &Pattern, start: &Matrix3<f64>) -> Matrix3<f64> {
+        let level = self.level(stand);
+        draw_in(self.photo, pattern, start, |h| pattern.agreement(&dark_at(level, h, pattern.modules)))
+    }
+
+    /// Reads the symbol at this place, if there is one.
+    fn read(&mut self, stand: &Stand) {
+        if !self.is_free(stand) {
             return;
         }
-        let modules = stand.pattern.modules;
-        let Some(drawn) = draw_in(self.photo, &stand.pattern, &stand.start) else { return };
-        let level = &self.levels[self.finders[stand.finders[0]].level];
-        let said = match decode::decode(self.photo, level, &drawn, modules) {
-            Some(said) => Some((said, drawn)),
-            None if modules == super::printed::MODULES => {
-                // Few finders leave the far side loose: the likeliest card, if it is one, draws it in.
-                decode::guess(self.photo, &drawn)
-                    .and_then(|pattern| draw_in(self.photo, &pattern, &drawn))
-                    .and_then(|drawn| Some((decode::decode(self.photo, level, &drawn, modules)?, drawn)))
-            }
-            None => None,
-        };
+        let level = self.level(stand);
+        let mut drawn = self.drawn(stand, &stand.pattern, &stand.start);
+        let mut said = decode::decode(self.photo, level, &drawn, stand.pattern.modules);
+        if said.is_none()
+            && stand.pattern.modules == printed::MODULES
+            && let Some(card) = decode::guess(self.photo, &drawn)
+        {
+            // Few finders leave the far side loose: the likeliest card, if it is one, draws it in.
+            drawn = self.drawn(stand, &card, &locate::settle(level, &card, &drawn));
+            said = decode::decode(self.photo, level, &drawn, card.modules);
+        }
         match said {
-            Some((Said::Card { side_mm, pattern }, modules_to_px)) => {
+            Some(Said::Card { side_mm, pattern }) => {
+                let modules_to_px = locate::settle(self.level(stand), &pattern, &drawn);
                 self.seen.cards.push(SeenCard { side_mm, pattern, modules_to_px });
             }
-            Some((Said::Other, _)) => self.seen.others += 1,
-            None => {
-                if stand.pattern.agreement(&dark_at(level, &drawn, modules)) < SYMBOL {
-                    return;
-                }
-                self.seen.unread_px.push(homography::apply(&drawn, [modules as f64 / 2.0; 2]));
-            }
+            Some(Said::Other) => self.seen.others += 1,
+            None => return,
         }
         stand.finders.iter().for_each(|&k| self.used[k] = true);
+    }
+
+    /// Keeps a symbol that was not read, if it is one beyond doubt.
+    fn mention(&mut self, stand: &Stand) {
+        if !self.is_free(stand) {
+            return;
+        }
+        let drawn = self.drawn(stand, &stand.pattern, &stand.start);
+        let modules = stand.pattern.modules;
+        if stand.pattern.agreement(&dark_at(self.level(stand), &drawn, modules)) >= SYMBOL {
+            self.seen.unread_px.push(homography::apply(&drawn, [modules as f64 / 2.0; 2]));
+            stand.finders.iter().for_each(|&k| self.used[k] = true);
+        }
     }
 }
 

@@ -114,9 +114,10 @@ pub fn twos(levels: &[Shades], finders: &[Finder], used: &[bool]) -> Vec<Stand> 
         for b in (0..finders.len()).filter(|&k| k != a && !used[k] && alike(&finders[a], &finders[k])) {
             let Some(between) = modules_between(levels, &finders[a], &finders[b]) else { continue };
             let d = [0, 1].map(|c| finders[b].middle[c] - finders[a].middle[c]);
+            // Along the diagonal a finder is wider by as much as the way is longer; blur takes its corners.
+            let along = (0.84..1.16).contains(&(between / far));
+            let aslant = (0.84..1.3).contains(&(between / far));
             // The finders that are seen, the first one's place in the symbol, and the symbol's x axis, a module long.
-            let along = (between / far - 1.0).abs() < 0.16;
-            let aslant = (between / (far * 2f64.sqrt()) - 1.0).abs() < 0.16;
             let cases = [
                 (along, [true, true, false], [INSET, INSET], [d[0] / far, d[1] / far]),
                 (along, [true, false, true], [INSET, INSET], [d[1] / far, -d[0] / far]),
@@ -143,6 +144,53 @@ pub fn twos(levels: &[Shades], finders: &[Finder], used: &[bool]) -> Vec<Stand> 
         }
     }
     likeliest(stands, ROUGH_OF_TWO)
+}
+
+/// Draws a start in by moving one corner at a time to where most of the known modules are seen as they should be.
+///
+/// Gets over the false places of a whole module that a fit by gradients is caught in.
+pub fn settle(level: &Shades, pattern: &Pattern, start: &Matrix3<f64>) -> Matrix3<f64> {
+    const STEPS: [f64; 5] = [1.4, 0.8, 0.5, 0.3, 0.15];
+    let n = pattern.modules as f64;
+    let square = [[0.0, 0.0], [n, 0.0], [n, n], [0.0, n]];
+    let mut corners = square.map(|p| homography::apply(start, p));
+    let mut best = (likeness(level, pattern, start), *start);
+    let module_px = (corners[0][0] - corners[2][0]).hypot(corners[0][1] - corners[2][1]) / (n * 2f64.sqrt());
+    for step in STEPS {
+        for corner in [2, 1, 3, 0, 2] {
+            let from = corners;
+            for k in 0..8 {
+                let (sin, cos) = (std::f64::consts::FRAC_PI_4 * f64::from(k)).sin_cos();
+                let mut moved = from;
+                moved[corner] = [from[corner][0] + step * module_px * cos, from[corner][1] + step * module_px * sin];
+                let Some(h) = homography::from_pairs(&square, &moved) else { continue };
+                let likeness = likeness(level, pattern, &h);
+                if likeness > best.0 {
+                    best = (likeness, h);
+                    corners = moved;
+                }
+            }
+        }
+    }
+    best.1
+}
+
+/// How well the known modules stand out from their surroundings as they should, −1 to 1.
+fn likeness(level: &Shades, pattern: &Pattern, modules_to_px: &Matrix3<f64>) -> f64 {
+    /// A difference of this many grey levels is plain.
+    const PLAIN: f64 = 30.0;
+    let n = pattern.modules;
+    let (mut sum, mut known) = (0.0, 0.0);
+    for (i, dark) in pattern.cells.iter().enumerate() {
+        let Some(dark) = dark else { continue };
+        known += 1.0;
+        let p = homography::apply(modules_to_px, [(i % n) as f64 + 0.5, (i / n) as f64 + 0.5]);
+        let [x, y] = p.map(|v| (v + 0.5) / level.factor - 0.5);
+        if let Some(shade) = level.at(x, y) {
+            sum += (shade / PLAIN).clamp(-1.0, 1.0) * if *dark { -1.0 } else { 1.0 };
+        }
+    }
+    sum / f64::max(known, 1.0)
 }
 
 fn stand(levels: &[Shades], finders: &[Finder], which: &[usize], pattern: Pattern, start: Matrix3<f64>) -> Stand {

@@ -51,12 +51,22 @@ impl Pattern {
         Self { modules, cells }
     }
 
-    /// Share of the known modules that are as `dark` has them; `None` where nothing was read.
+    /// Share of the known modules that are as `dark` has them; `None` in `dark` where nothing was read.
     pub fn agreement(&self, dark: &[Option<bool>]) -> f64 {
-        let known = self.cells.iter().zip(dark).filter_map(|(cell, seen)| Some((*cell)? == (*seen)?));
-        let (alike, all) = known.fold((0, 0), |(alike, all), same| (alike + usize::from(same), all + 1));
-        f64::from(alike as u32) / f64::from((all as u32).max(1))
+        share(self.cells.iter().zip(dark).filter_map(|(cell, seen)| Some((*cell)? == (*seen)?)))
     }
+
+    /// The same for the modules that tell this symbol from others of its size.
+    pub fn own_agreement(&self, dark: &[Option<bool>]) -> f64 {
+        let every = Self::of_size(self.modules, [true; 3]);
+        let own = self.cells.iter().zip(dark).zip(&every.cells).filter(|(_, every)| every.is_none());
+        share(own.filter_map(|((cell, seen), _)| Some((*cell)? == (*seen)?)))
+    }
+}
+
+fn share(same: impl Iterator<Item = bool>) -> f64 {
+    let (alike, all) = same.fold((0u32, 0u32), |(alike, all), same| (alike + u32::from(same), all + 1));
+    f64::from(alike) / f64::from(all.max(1))
 }
 
 #[cfg(test)]

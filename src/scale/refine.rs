@@ -19,16 +19,20 @@ const FITTED_MARGIN: f64 = 0.8;
 const SAMPLES: usize = 5;
 /// Least scale of the robust weights, as a share of the light-dark difference.
 const LEAST_SPREAD: f64 = 0.1;
+/// A residual counts in the cost for this much at most.
+const WORST_RESIDUAL: f64 = 0.35;
 /// Reach of the windows in which the light is taken as even, modules.
 const LIGHT_REACH: usize = 2;
-/// A module whose mean light is off by this share of the light-dark difference is not as printed.
-const MISPRINTED: f64 = 0.3;
+/// A dark module lighter than this share of the light-dark difference, or a light one as much darker, is not as printed.
+const MISPRINTED: f64 = 0.68;
 /// A fit must rest on this share of the known modules.
 const LEAST_KEPT: f64 = 0.3;
 /// Blurs of the model that are tried, modules (σ), coarse first: the coarse one draws the start in.
 const BLURS: [f64; 7] = [0.6, 0.42, 0.3, 0.22, 0.16, 0.11, 0.06];
 /// What holds the perspective while a rough start is turned and stretched into place.
 const STIFFNESS: f64 = 1e6;
+/// A round that moves a corner by more modules than this has lost its way.
+const MOST_MOVED: f64 = 3.0;
 /// Neighbouring pixels are not independent (demosaicing, sharpening, JPEG): this many along a line count as one.
 const CORRELATED_PX: f64 = 3.0;
 
@@ -51,31 +55,49 @@ pub fn refine(photo: &Photo, pattern: &Pattern, start: &Matrix3<f64>) -> Option<
     let mut h = *start;
     let mut kept = vec![true; pattern.cells.len()];
     for (k, blur) in BLURS.into_iter().enumerate() {
-        let Some((fit, seen)) = Grid::new(pattern, blur).fit(photo, h, &kept, if k == 0 { 15 } else { 8 }, false) else {
+        let grid = Grid::new(pattern, blur);
+        let fit = grid.fit(photo, h, &kept, if k == 0 { 15 } else { 8 }, false);
+        let Some((fit, judged)) = fit else {
             if k == 0 {
                 return None;
             }
             break;
         };
-        // What counts is what is left unexplained of the same modules, so the first judgement of them stands a while.
-        kept = seen;
+        kept = judged;
         h = fit.modules_to_px;
         if best.as_ref().is_some_and(|best| fit.residual > best.residual) {
             break;
         }
-        best = Some(fit);
+        // What the coarsest model leaves unexplained was not yet weighed by module.
+        best = (k > 0).then_some(fit);
     }
     best.filter(|fit| fit.residual < 0.25 && fit.kept >= LEAST_KEPT)
 }
 
-/// The coarse fit alone: good to a tenth of a module, for a pattern of which a part is known.
-pub fn draw_in(photo: &Photo, pattern: &Pattern, start: &Matrix3<f64>) -> Option<Matrix3<f64>> {
-    let kept = vec![true; pattern.cells.len()];
-    let coarse = Grid::new(pattern, BLURS[0]);
-    let (fit, _) = coarse.fit(photo, *start, &kept, 10, true)?;
-    let (fit, kept) = coarse.fit(photo, fit.modules_to_px, &kept, 10, false)?;
-    let (fit, _) = Grid::new(pattern, BLURS[2]).fit(photo, fit.modules_to_px, &kept, 8, false)?;
-    (fit.residual < 0.3).then_some(fit.modules_to_px)
+/// The coarse fit alone: good to a tenth of a module, for a pattern of which a part is known. `agreement` says how well a
+/// place agrees with the picture; the best of what was met is taken, the start among it.
+pub fn draw_in(
+    photo: &Photo,
+    pattern: &Pattern,
+    start: &Matrix3<f64>,
+    agreement: impl Fn(&Matrix3<f64>) -> f64,
+) -> Matrix3<f64> {
+    let all = vec![true; pattern.cells.len()];
+    let (coarse, fine) = (Grid::new(pattern, BLURS[0]), Grid::new(pattern, BLURS[2]));
+    let mut best = (agreement(start), *start);
+    let mut h = *start;
+    for (grid, stiff) in [(&coarse, true), (&coarse, false), (&fine, false)] {
+        let Some((fit, _)) = grid.fit(photo, h, &all, 8, stiff) else { break };
+        h = fit.modules_to_px;
+        let here = agreement(&h);
+        if here < best.0 - 0.1 {
+            break;
+        }
+        if here >= best.0 {
+            best = (here, h);
+        }
+    }
+    best.1
 }
 
 /// A place of the model where the picture is sampled.
@@ -97,10 +119,25 @@ struct Grid<'a> {
     spacing: f64,
 }
 
-/// What one round sees: a node's place and light in the picture.
+/// A node's place and light in the picture.
 struct Seen {
     p: [f64; 2],
     light: f64,
+}
+
+/// What the picture shows of the model at one homography.
+struct View {
+    seen: Vec<Option<Seen>>,
+    /// Share of the light-dark difference by which the picture is lighter than the model.
+    residuals: Vec<Option<f64>>,
+    /// Scale of the robust weights.
+    scale: f64,
+    /// Light of the ink, as a share of the light-dark difference.
+    ink: f64,
+    /// Weighted mean square of the residuals.
+    variance: f64,
+    /// Mean square of the residuals, none counted for more than [`WORST_RESIDUAL`].
+    cost: f64,
 }
 
 impl<'a> Grid<'a> {
@@ -123,87 +160,134 @@ impl<'a> Grid<'a> {
         Self { pattern, nodes, spacing }
     }
 
-    /// Gauss-Newton from `h`, on the modules `kept` (`stiff`: without the perspective); the fit, and the modules that look as printed.
-    fn fit(&self, photo: &Photo, mut h: Matrix3<f64>, kept: &[bool], rounds: usize, stiff: bool) -> Option<(FittedCard, Vec<bool>)> {
-        let n = self.pattern.modules as f64;
+    /// Gauss-Newton from `h` on the modules `kept`, by steps that lower the cost; `stiff` holds the perspective.
+    ///
+    /// The fit, and the modules that look as printed.
+    fn fit(
+        &self,
+        photo: &Photo,
+        mut h: Matrix3<f64>,
+        kept: &[bool],
+        rounds: usize,
+        stiff: bool,
+    ) -> Option<(FittedCard, Vec<bool>)> {
         let kept = self.with_margin(kept);
-        let mut result = None;
-        let mut ink = 0.05;
+        let mut view = self.view(photo, &h, &kept, 0.05)?;
         for _ in 0..rounds {
-            let seen: Vec<Option<Seen>> = (self.nodes.iter())
-                .map(|node| {
-                    let p = homography::apply(&h, [node.x, node.y]);
-                    Some(Seen { p, light: luminance(photo, p[0], p[1])? })
-                })
-                .collect();
-            let count = seen.iter().flatten().count();
-            if (count as f64) < LEAST_KEPT * self.nodes.len() as f64 {
-                return None;
-            }
-            let gain = self.gain(&seen, &kept, ink)?;
-            let (mut above, mut below) = (0.0, 0.0);
-            let mut residuals = Vec::with_capacity(self.nodes.len());
-            for (node, seen) in self.nodes.iter().zip(&seen) {
-                let Some(seen) = seen else {
-                    residuals.push(None);
-                    continue;
-                };
-                let gain = gain.at(node.x, node.y);
-                residuals.push(Some((seen.light / gain - ink - node.value, gain)));
-                let weight = node.known * f64::from(u8::from(kept[node.module]));
-                above += weight * (seen.light / gain - node.value);
-                below += weight;
-            }
-            ink = (above / below.max(1e-9)).clamp(0.0, 1.0);
-            // Most samples lie inside modules and fit anyway: their spread alone would throw out the edges, which
-            // measure.
-            let sizes = self.nodes.iter().zip(&residuals).filter(|(node, _)| kept[node.module]);
-            let scale = spread(sizes.filter_map(|(_, r)| r.map(|r| r.0)))?.max(LEAST_SPREAD);
-            let mut normal = SMatrix::<f64, 8, 8>::zeros();
-            let mut right = SVector::<f64, 8>::zeros();
-            let (mut weight_sum, mut square_sum) = (0.0, 0.0);
-            for ((node, seen), residual) in self.nodes.iter().zip(&seen).zip(&residuals) {
-                let (Some(seen), Some((residual, _)), true) = (seen, residual, kept[node.module]) else { continue };
-                let weight = node.known * tukey(residual / scale);
-                weight_sum += weight;
-                square_sum += weight * residual * residual;
-                if weight == 0.0 || node.gradient[0].abs() + node.gradient[1].abs() < 1e-3 {
-                    continue;
-                }
-                let row = shift_row(&h, node, seen.p)?;
-                normal += weight * row * row.transpose();
-                right += weight * *residual * row;
-            }
-            if stiff {
-                (6..8).for_each(|k| normal[(k, k)] *= STIFFNESS);
-            }
-            let inverse = normal.try_inverse()?;
-            let step = inverse * right;
-            for k in 0..8 {
-                h[(k / 3, k % 3)] += step[k];
-            }
-            let px_per_module = homography::jacobian(&h, [n / 2.0, n / 2.0]).determinant().abs().sqrt();
-            if !h.iter().all(|x| x.is_finite()) || !(px_per_module > 0.5) {
-                return None;
-            }
-            let variance = square_sum / weight_sum.max(1e-9);
-            let correlated = (CORRELATED_PX / (px_per_module * self.spacing)).max(1.0).powi(2);
-            let judged = self.as_printed(&residuals);
-            let known = self.pattern.cells.iter().flatten().count().max(1);
-            let fit = FittedCard {
-                modules_to_px: h,
-                covariance: inverse * (variance * correlated),
-                residual: variance.sqrt(),
-                kept: judged.iter().zip(&self.pattern.cells).filter(|(k, cell)| **k && cell.is_some()).count() as f64
-                    / known as f64,
-            };
-            result = Some((fit, judged));
-            let moved_px = [step[2], step[5], n * step[0], n * step[4]].iter().fold(0.0, |m: f64, x| m.max(x.abs()));
+            let (normal, right) = self.equations(&h, &view, &kept, stiff)?;
+            let step = normal.try_inverse()? * right;
+            let better = [1.0, 0.4, 0.15].iter().find_map(|share| {
+                let next = Matrix3::from_fn(|i, j| h[(i, j)] + if (i, j) == (2, 2) { 0.0 } else { share * step[3 * i + j] });
+                let moved_px = self.moved_px(&h, &next)?;
+                let seen = self.view(photo, &next, &kept, view.ink)?;
+                (seen.cost < view.cost).then_some((next, seen, moved_px))
+            });
+            let Some((next, seen, moved_px)) = better else { break };
+            (h, view) = (next, seen);
             if moved_px < 1e-3 {
                 break;
             }
         }
-        result
+        let (normal, _) = self.equations(&h, &view, &kept, stiff)?;
+        let px_per_module = self.px_per_module(&h);
+        let correlated = (CORRELATED_PX / (px_per_module * self.spacing)).max(1.0).powi(2);
+        let judged = self.as_printed(&view);
+        let known = self.pattern.cells.iter().flatten().count().max(1);
+        let standing = judged.iter().zip(&self.pattern.cells).filter(|(kept, cell)| **kept && cell.is_some()).count();
+        let fit = FittedCard {
+            modules_to_px: h,
+            covariance: normal.try_inverse()? * (view.variance * correlated),
+            residual: view.variance.sqrt(),
+            kept: standing as f64 / known as f64,
+        };
+        Some((fit, judged))
+    }
+
+    fn px_per_module(&self, h: &Matrix3<f64>) -> f64 {
+        let middle = self.pattern.modules as f64 / 2.0;
+        homography::jacobian(h, [middle, middle]).determinant().abs().sqrt()
+    }
+
+    /// How far a step moves the symbol's corners at most; `None` where it has lost its way.
+    fn moved_px(&self, from: &Matrix3<f64>, to: &Matrix3<f64>) -> Option<f64> {
+        let n = self.pattern.modules as f64;
+        let moved = [[0.0, 0.0], [n, 0.0], [n, n], [0.0, n]].map(|p| {
+            let (a, b) = (homography::apply(from, p), homography::apply(to, p));
+            (a[0] - b[0]).hypot(a[1] - b[1])
+        });
+        let most = moved.into_iter().fold(0.0, f64::max);
+        (moved.iter().all(|m| m.is_finite()) && most < MOST_MOVED * self.px_per_module(from)).then_some(most)
+    }
+
+    /// What the picture shows at every node, against the model.
+    fn view(&self, photo: &Photo, h: &Matrix3<f64>, kept: &[bool], ink: f64) -> Option<View> {
+        let seen: Vec<Option<Seen>> = (self.nodes.iter())
+            .map(|node| {
+                let p = homography::apply(h, [node.x, node.y]);
+                Some(Seen { p, light: luminance(photo, p[0], p[1])? })
+            })
+            .collect();
+        if (seen.iter().flatten().count() as f64) < LEAST_KEPT * self.nodes.len() as f64 {
+            return None;
+        }
+        let gain = self.gain(&seen, kept, ink)?;
+        let (mut above, mut below) = (0.0, 0.0);
+        let mut residuals = Vec::with_capacity(self.nodes.len());
+        for (node, seen) in self.nodes.iter().zip(&seen) {
+            residuals.push(seen.as_ref().map(|seen| {
+                let tone = seen.light / gain.at(node.x, node.y);
+                let weight = node.known * f64::from(u8::from(kept[node.module]));
+                above += weight * (tone - node.value);
+                below += weight;
+                tone - ink - node.value
+            }));
+        }
+        let measured = |k: usize| residuals[k].filter(|_| kept[self.nodes[k].module]);
+        // Most samples lie inside modules and fit anyway: their spread alone would throw out the edges, which measure.
+        let scale = spread((0..self.nodes.len()).filter_map(measured))?.max(LEAST_SPREAD);
+        let (mut weights, mut squares, mut cost, mut all) = (0.0, 0.0, 0.0, 0.0);
+        for (k, node) in self.nodes.iter().enumerate() {
+            let Some(residual) = measured(k) else { continue };
+            let weight = node.known * tukey(residual / scale);
+            weights += weight;
+            squares += weight * residual * residual;
+            cost += node.known * (residual * residual).min(WORST_RESIDUAL * WORST_RESIDUAL);
+            all += node.known;
+        }
+        Some(View {
+            seen,
+            residuals,
+            scale,
+            ink: (above / f64::max(below, 1e-9)).clamp(0.0, 1.0),
+            variance: squares / f64::max(weights, 1e-9),
+            cost: cost / f64::max(all, 1e-9),
+        })
+    }
+
+    /// Normal equations of one step.
+    fn equations(
+        &self,
+        h: &Matrix3<f64>,
+        view: &View,
+        kept: &[bool],
+        stiff: bool,
+    ) -> Option<(SMatrix<f64, 8, 8>, SVector<f64, 8>)> {
+        let mut normal = SMatrix::<f64, 8, 8>::zeros();
+        let mut right = SVector::<f64, 8>::zeros();
+        for ((node, seen), residual) in self.nodes.iter().zip(&view.seen).zip(&view.residuals) {
+            let (Some(seen), Some(residual), true) = (seen, residual, kept[node.module]) else { continue };
+            let weight = node.known * tukey(residual / view.scale);
+            if weight == 0.0 || node.gradient[0].abs() + node.gradient[1].abs() < 1e-3 {
+                continue;
+            }
+            let row = shift_row(h, node, seen.p)?;
+            normal += weight * row * row.transpose();
+            right += weight * *residual * row;
+        }
+        if stiff {
+            (6..8).for_each(|k| normal[(k, k)] *= STIFFNESS);
+        }
+        Some((normal, right))
     }
 
     /// Flags of the modules, with one module of margin around them that is always kept.
@@ -248,24 +332,32 @@ impl<'a> Grid<'a> {
         Some(Gain { wide, at_module: (0..wide * wide).map(|i| windowed(i % wide, i / wide)).collect() })
     }
 
-    /// The modules whose mean light is what it should be, those beside them that are not left out.
-    fn as_printed(&self, residuals: &[Option<(f64, f64)>]) -> Vec<bool> {
+    /// The modules that are as light or as dark as printed, those beside others left out.
+    fn as_printed(&self, view: &View) -> Vec<bool> {
         let (n, wide) = (self.pattern.modules, self.pattern.modules + 2);
-        let mut sums = vec![[0.0f64; 3]; wide * wide];
-        for (node, residual) in self.nodes.iter().zip(residuals) {
-            if let Some((residual, _)) = residual {
+        let mut sums = vec![[0.0f64; 2]; wide * wide];
+        for (node, residual) in self.nodes.iter().zip(&view.residuals) {
+            let off = |m: f64| (m - m.floor() - 0.5).abs();
+            if let Some(residual) = residual.filter(|_| off(node.x).max(off(node.y)) < 0.31) {
                 let sum = &mut sums[node.module];
-                *sum = [sum[0] + node.known * residual, sum[1] + node.known, sum[2] + residual.abs()];
+                *sum = [sum[0] + residual + node.value, sum[1] + 1.0];
             }
         }
         let good = |x: usize, y: usize| {
-            let sum = sums[y * wide + x];
-            sum[1] > 0.0 && (sum[0] / sum[1]).abs() < MISPRINTED
+            let [tone, count] = sums[y * wide + x];
+            let cell = (x.checked_sub(1).filter(|&x| x < n)).zip(y.checked_sub(1).filter(|&y| y < n));
+            match cell.map_or(Some(false), |(x, y)| self.pattern.cells[y * n + x]) {
+                Some(_) if count == 0.0 => false,
+                Some(true) => tone / count < MISPRINTED,
+                Some(false) => tone / count > 1.0 - MISPRINTED,
+                None => true,
+            }
         };
         (0..n * n)
             .map(|i| {
                 let (x, y) = (i % n + 1, i / n + 1);
-                let beside = |x: usize, y: usize| sums[y * wide + x][1] == 0.0 || good(x, y);
+                // The margin is sampled in part only.
+                let beside = |x: usize, y: usize| x == 0 || y == 0 || x > n || y > n || good(x, y);
                 good(x, y) && beside(x - 1, y) && beside(x + 1, y) && beside(x, y - 1) && beside(x, y + 1)
             })
             .collect()
