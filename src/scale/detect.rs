@@ -29,6 +29,22 @@ pub struct SeenCard {
     pub modules_to_px: Matrix3<f64>,
 }
 
+impl SeenCard {
+    /// Modules along one side of the symbol.
+    pub fn modules(&self) -> usize {
+        self.pattern.modules
+    }
+}
+
+/// A symbol that was seen and could not be read.
+#[derive(Clone, Debug)]
+pub struct Unread {
+    /// Modules along one side.
+    pub modules: usize,
+    /// Symbol coordinates in modules → picture pixels; rough.
+    pub modules_to_px: Matrix3<f64>,
+}
+
 /// What the search for cards met.
 #[derive(Clone, Debug, Default)]
 pub struct Sightings {
@@ -36,8 +52,8 @@ pub struct Sightings {
     pub cards: Vec<SeenCard>,
     /// QR symbols that say something else.
     pub others: usize,
-    /// Middles of symbols that were seen and could not be read, pixels.
-    pub unread_px: Vec<[f64; 2]>,
+    /// Symbols that were seen and could not be read.
+    pub unread: Vec<Unread>,
 }
 
 /// Looks for scale cards in the picture.
@@ -115,7 +131,7 @@ impl Search<'_> {
         let drawn = self.drawn(stand, &stand.pattern, &stand.start);
         let modules = stand.pattern.modules;
         if stand.pattern.agreement(&dark_at(self.level(stand), &drawn, modules)) >= SYMBOL {
-            self.seen.unread_px.push(homography::apply(&drawn, [modules as f64 / 2.0; 2]));
+            self.seen.unread.push(Unread { modules, modules_to_px: drawn });
             stand.finders.iter().for_each(|&k| self.used[k] = true);
         }
     }
@@ -123,7 +139,7 @@ impl Search<'_> {
 
 /// Mean side of the symbol in the picture, pixels.
 pub fn side_px(card: &SeenCard) -> f64 {
-    let n = card.pattern.modules as f64;
+    let n = card.modules() as f64;
     let corners = [[0.0, 0.0], [n, 0.0], [n, n], [0.0, n]].map(|p| homography::apply(&card.modules_to_px, p));
     (0..4)
         .map(|k| (corners[k][0] - corners[(k + 1) % 4][0]).hypot(corners[k][1] - corners[(k + 1) % 4][1]))
@@ -158,7 +174,7 @@ mod tests {
             let seen = find(&photo);
             assert_eq!(seen.cards.len(), 1, "{module_px}");
             let card = &seen.cards[0];
-            assert_eq!((card.side_mm, card.pattern.modules), (30.0, modules));
+            assert_eq!((card.side_mm, card.modules()), (30.0, modules));
             let truth = f64::from(module_px) * modules as f64;
             assert!((side_px(card) - truth).abs() < 0.02 * truth, "side {} px, truth {truth}", side_px(card));
         }
@@ -177,7 +193,7 @@ mod tests {
             "seamstep:NaN",
         ] {
             let seen = find(&flat_card(text, 10, 60).0);
-            assert!(seen.cards.is_empty() && seen.others == 1 && seen.unread_px.is_empty(), "{text} {seen:?}");
+            assert!(seen.cards.is_empty() && seen.others == 1 && seen.unread.is_empty(), "{text} {seen:?}");
         }
     }
 }

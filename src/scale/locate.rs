@@ -23,11 +23,11 @@ pub struct Stand {
 
 /// Largest symbol that is looked for, modules (version 10).
 const MOST_MODULES: f64 = 58.0;
-/// Least agreement at the rough place: three finders, two finders.
-const ROUGH_OF_THREE: f64 = 0.72;
-const ROUGH_OF_TWO: f64 = 0.76;
+/// Least agreement at the rough place: of all that is known, of the finders alone.
+const ROUGH: f64 = 0.74;
+const ROUGH_FINDERS: f64 = 0.84;
 /// Most places of each sort that are looked at closely.
-const MOST: usize = 16;
+const MOST: usize = 12;
 /// Modules from the symbol's edge to the middle of a finder.
 const INSET: f64 = 3.5;
 
@@ -43,11 +43,10 @@ pub fn threes(levels: &[Shades], finders: &[Finder]) -> Vec<Stand> {
             }
         }
     }
-    likeliest(stands, ROUGH_OF_THREE)
+    likeliest(stands)
 }
 
-fn likeliest(mut stands: Vec<Stand>, least: f64) -> Vec<Stand> {
-    stands.retain(|stand| stand.agreement >= least);
+fn likeliest(mut stands: Vec<Stand>) -> Vec<Stand> {
     stands.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
     stands.truncate(MOST);
     stands
@@ -82,7 +81,7 @@ fn three(levels: &[Shades], finders: &[Finder], which: [usize; 3]) -> Option<Sta
         let from = [[INSET, INSET], [far, INSET], [INSET, far], [far, far]];
         let fourth = [0, 1].map(|c| corner.middle[c] + x[c] + y[c]);
         let start = homography::from_pairs(&from, &[corner.middle, right.middle, below.middle, fourth])?;
-        Some(stand(levels, finders, &which, Pattern::of_size(n, [true; 3]), start))
+        stand(levels, finders, &which, n, [true; 3], start)
     })
     .flatten()
     .max_by(|a, b| a.agreement.total_cmp(&b.agreement))
@@ -128,7 +127,6 @@ pub fn twos(levels: &[Shades], finders: &[Finder], used: &[bool]) -> Vec<Stand> 
                 ]),
             ];
             for (_, seen, place, x) in cases.into_iter().filter(|case| case.0) {
-                let pattern = Pattern::of_size(printed::MODULES, seen);
                 // The camera's tilt shortens the direction that the two finders do not tell.
                 let best = [1.0, 0.87, 1.15].map(|stretch| {
                     let (x, y) = match seen {
@@ -137,13 +135,13 @@ pub fn twos(levels: &[Shades], finders: &[Finder], used: &[bool]) -> Vec<Stand> 
                     };
                     let origin = [0, 1].map(|c| finders[a].middle[c] - place[0] * x[c] - place[1] * y[c]);
                     let start = Matrix3::new(x[0], y[0], origin[0], x[1], y[1], origin[1], 0.0, 0.0, 1.0);
-                    stand(levels, finders, &[a, b], pattern.clone(), start)
+                    stand(levels, finders, &[a, b], printed::MODULES, seen, start)
                 });
-                stands.extend(best.into_iter().max_by(|a, b| a.agreement.total_cmp(&b.agreement)));
+                stands.extend(best.into_iter().flatten().max_by(|a, b| a.agreement.total_cmp(&b.agreement)));
             }
         }
     }
-    likeliest(stands, ROUGH_OF_TWO)
+    likeliest(stands)
 }
 
 /// Draws a start in by moving one corner at a time to where most of the known modules are seen as they should be.
@@ -193,9 +191,21 @@ fn likeness(level: &Shades, pattern: &Pattern, modules_to_px: &Matrix3<f64>) -> 
     sum / f64::max(known, 1.0)
 }
 
-fn stand(levels: &[Shades], finders: &[Finder], which: &[usize], pattern: Pattern, start: Matrix3<f64>) -> Stand {
-    let seen = dark_at(&levels[finders[which[0]].level], &start, pattern.modules);
-    Stand { finders: which.to_vec(), agreement: pattern.agreement(&seen), pattern, start }
+fn stand(
+    levels: &[Shades],
+    finders: &[Finder],
+    which: &[usize],
+    modules: usize,
+    corners: [bool; 3],
+    start: Matrix3<f64>,
+) -> Option<Stand> {
+    let seen = dark_at(&levels[finders[which[0]].level], &start, modules);
+    if Pattern::finders(modules, corners).agreement(&seen) < ROUGH_FINDERS {
+        return None;
+    }
+    let pattern = Pattern::of_size(modules, corners);
+    let agreement = pattern.agreement(&seen);
+    (agreement >= ROUGH).then(|| Stand { finders: which.to_vec(), agreement, pattern, start })
 }
 
 /// Whether each module's middle is darker than its surroundings; `None` outside the picture.

@@ -39,6 +39,14 @@ impl Pattern {
         if finders[2] && modules > 8 {
             cells[(modules - 8) * modules + 8] = Some(true);
         }
+        let corners = Self::finders(modules, finders);
+        let cells = corners.cells.into_iter().zip(cells).map(|(corner, cell)| corner.or(cell)).collect();
+        Self { modules, cells }
+    }
+
+    /// The finders alone.
+    pub fn finders(modules: usize, finders: [bool; 3]) -> Self {
+        let mut cells = vec![None; modules * modules];
         let far = modules - 7;
         for (left, top) in [(0, 0), (far, 0), (0, far)].into_iter().zip(finders).filter(|f| f.1).map(|f| f.0) {
             for y in top.saturating_sub(1)..(top + 8).min(modules) {

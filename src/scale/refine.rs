@@ -17,10 +17,10 @@ use nalgebra::{Matrix3, SMatrix, SVector};
 const FITTED_MARGIN: f64 = 0.8;
 /// Samples of the picture along one module.
 const SAMPLES: usize = 5;
+/// The same while a place is drawn in.
+const COARSE_SAMPLES: usize = 3;
 /// Least scale of the robust weights, as a share of the light-dark difference.
 const LEAST_SPREAD: f64 = 0.1;
-/// A residual counts in the cost for this much at most.
-const WORST_RESIDUAL: f64 = 0.35;
 /// Reach of the windows in which the light is taken as even, modules.
 const LIGHT_REACH: usize = 2;
 /// A dark module lighter than this share of the light-dark difference, or a light one as much darker, is not as printed.
@@ -35,6 +35,8 @@ const STIFFNESS: f64 = 1e6;
 const MOST_MOVED: f64 = 3.0;
 /// Neighbouring pixels are not independent (demosaicing, sharpening, JPEG): this many along a line count as one.
 const CORRELATED_PX: f64 = 3.0;
+/// The same for the blur: this many of its standard deviations.
+const CORRELATED_BLURS: f64 = 3.0;
 
 /// The card's homography as fitted.
 #[derive(Clone, Debug)]
@@ -55,7 +57,7 @@ pub fn refine(photo: &Photo, pattern: &Pattern, start: &Matrix3<f64>) -> Option<
     let mut h = *start;
     let mut kept = vec![true; pattern.cells.len()];
     for (k, blur) in BLURS.into_iter().enumerate() {
-        let grid = Grid::new(pattern, blur);
+        let grid = Grid::new(pattern, blur, SAMPLES);
         let fit = grid.fit(photo, h, &kept, if k == 0 { 15 } else { 8 }, false);
         let Some((fit, judged)) = fit else {
             if k == 0 {
@@ -83,7 +85,7 @@ pub fn draw_in(
     agreement: impl Fn(&Matrix3<f64>) -> f64,
 ) -> Matrix3<f64> {
     let all = vec![true; pattern.cells.len()];
-    let (coarse, fine) = (Grid::new(pattern, BLURS[0]), Grid::new(pattern, BLURS[2]));
+    let (coarse, fine) = (Grid::new(pattern, BLURS[0], COARSE_SAMPLES), Grid::new(pattern, BLURS[2], COARSE_SAMPLES));
     let mut best = (agreement(start), *start);
     let mut h = *start;
     for (grid, stiff) in [(&coarse, true), (&coarse, false), (&fine, false)] {
@@ -117,6 +119,7 @@ struct Grid<'a> {
     pattern: &'a Pattern,
     nodes: Vec<Node>,
     spacing: f64,
+    blur: f64,
 }
 
 /// A node's place and light in the picture.
@@ -136,15 +139,13 @@ struct View {
     ink: f64,
     /// Weighted mean square of the residuals.
     variance: f64,
-    /// Mean square of the residuals, none counted for more than [`WORST_RESIDUAL`].
-    cost: f64,
 }
 
 impl<'a> Grid<'a> {
-    fn new(pattern: &'a Pattern, blur: f64) -> Self {
+    fn new(pattern: &'a Pattern, blur: f64, samples: usize) -> Self {
         let template = Template::new(pattern, blur);
         let n = pattern.modules as f64;
-        let per_side = ((n + 2.0 * FITTED_MARGIN) * SAMPLES as f64) as usize;
+        let per_side = ((n + 2.0 * FITTED_MARGIN) * samples as f64) as usize;
         let spacing = (n + 2.0 * FITTED_MARGIN) / per_side as f64;
         let place = |k: usize| -FITTED_MARGIN + (k as f64 + 0.5) * spacing;
         let wide = pattern.modules + 2;
@@ -157,7 +158,7 @@ impl<'a> Grid<'a> {
                 (known > 0.3).then_some(Node { x, y, value, gradient: [gx, gy], known, module })
             })
             .collect();
-        Self { pattern, nodes, spacing }
+        Self { pattern, nodes, spacing, blur }
     }
 
     /// Gauss-Newton from `h` on the modules `kept`, by steps that lower the cost; `stiff` holds the perspective.
@@ -180,7 +181,8 @@ impl<'a> Grid<'a> {
                 let next = Matrix3::from_fn(|i, j| h[(i, j)] + if (i, j) == (2, 2) { 0.0 } else { share * step[3 * i + j] });
                 let moved_px = self.moved_px(&h, &next)?;
                 let seen = self.view(photo, &next, &kept, view.ink)?;
-                (seen.cost < view.cost).then_some((next, seen, moved_px))
+                let lower = self.cost(&seen, &kept, view.scale) < self.cost(&view, &kept, view.scale);
+                lower.then_some((next, seen, moved_px))
             });
             let Some((next, seen, moved_px)) = better else { break };
             (h, view) = (next, seen);
@@ -190,15 +192,19 @@ impl<'a> Grid<'a> {
         }
         let (normal, _) = self.equations(&h, &view, &kept, stiff)?;
         let px_per_module = self.px_per_module(&h);
-        let correlated = (CORRELATED_PX / (px_per_module * self.spacing)).max(1.0).powi(2);
+        // What the model gets wrong of the blur is the same over the blur's width.
+        let alike_px = CORRELATED_PX.max(CORRELATED_BLURS * self.blur * px_per_module);
+        let correlated = (alike_px / (px_per_module * self.spacing)).max(1.0).powi(2);
         let judged = self.as_printed(&view);
         let known = self.pattern.cells.iter().flatten().count().max(1);
         let standing = judged.iter().zip(&self.pattern.cells).filter(|(kept, cell)| **kept && cell.is_some()).count();
+        // A damaged card is less sure than its modules that stand: their neighbours are half covered or in its shadow.
+        let share = standing as f64 / known as f64;
         let fit = FittedCard {
             modules_to_px: h,
-            covariance: normal.try_inverse()? * (view.variance * correlated),
+            covariance: normal.try_inverse()? * (view.variance * correlated / share.max(0.1).powi(2)),
             residual: view.variance.sqrt(),
-            kept: standing as f64 / known as f64,
+            kept: share,
         };
         Some((fit, judged))
     }
@@ -245,14 +251,12 @@ impl<'a> Grid<'a> {
         let measured = |k: usize| residuals[k].filter(|_| kept[self.nodes[k].module]);
         // Most samples lie inside modules and fit anyway: their spread alone would throw out the edges, which measure.
         let scale = spread((0..self.nodes.len()).filter_map(measured))?.max(LEAST_SPREAD);
-        let (mut weights, mut squares, mut cost, mut all) = (0.0, 0.0, 0.0, 0.0);
+        let (mut weights, mut squares) = (0.0, 0.0);
         for (k, node) in self.nodes.iter().enumerate() {
             let Some(residual) = measured(k) else { continue };
             let weight = node.known * tukey(residual / scale);
             weights += weight;
             squares += weight * residual * residual;
-            cost += node.known * (residual * residual).min(WORST_RESIDUAL * WORST_RESIDUAL);
-            all += node.known;
         }
         Some(View {
             seen,
@@ -260,8 +264,19 @@ impl<'a> Grid<'a> {
             scale,
             ink: (above / f64::max(below, 1e-9)).clamp(0.0, 1.0),
             variance: squares / f64::max(weights, 1e-9),
-            cost: cost / f64::max(all, 1e-9),
         })
+    }
+
+    /// What the step is to lower: Tukey's cost of the residuals at one scale, the mean over what is seen and kept.
+    fn cost(&self, view: &View, kept: &[bool], scale: f64) -> f64 {
+        let (mut cost, mut all) = (0.0, 0.0);
+        for (node, residual) in self.nodes.iter().zip(&view.residuals) {
+            if let Some(residual) = residual.filter(|_| kept[node.module]) {
+                cost += node.known * (1.0 - tukey(residual / scale).powf(1.5));
+                all += node.known;
+            }
+        }
+        cost / f64::max(all, 1e-9)
     }
 
     /// Normal equations of one step.
@@ -358,7 +373,7 @@ impl<'a> Grid<'a> {
                 let (x, y) = (i % n + 1, i / n + 1);
                 // The margin is sampled in part only.
                 let beside = |x: usize, y: usize| x == 0 || y == 0 || x > n || y > n || good(x, y);
-                good(x, y) && beside(x - 1, y) && beside(x + 1, y) && beside(x, y - 1) && beside(x, y + 1)
+                (y - 1..=y + 1).all(|j| (x - 1..=x + 1).all(|i| beside(i, j)))
             })
             .collect()
     }
