@@ -16,7 +16,7 @@ const HEIGHT_RELATIVE: f64 = 0.0008;
 /// A card whose fit leaves the scale less sure than this gives none.
 const MOST_RELATIVE: f64 = 0.015;
 /// A card of which more than this share does not look as printed is called damaged.
-const DAMAGED: f64 = 0.25;
+const DAMAGED: f64 = 0.12;
 /// Most cards that are measured.
 const MOST: usize = 4;
 /// Quiet zone of a symbol, modules (ISO/IEC 18004; clause from memory).
@@ -47,10 +47,13 @@ pub(super) fn measure(photo: &Photo, seen: &Sightings) -> Cards {
     let fits: Vec<(&SeenCard, Option<FittedCard>)> = (seen.cards.iter().take(MOST))
         .map(|card| (card, refine::refine(photo, &card.pattern, &card.modules_to_px)))
         .collect();
-    let mut outlines: Vec<[PxPoint; 4]> =
-        fits.iter().map(|(card, fit)| outline(card, fit.as_ref().map_or(&card.modules_to_px, |f| &f.modules_to_px))).collect();
+    let mut outlines: Vec<[PxPoint; 4]> = fits
+        .iter()
+        .map(|(card, fit)| outline(card, fit.as_ref().map_or(&card.modules_to_px, |f| &f.modules_to_px)))
+        .collect();
     outlines.extend(seen.cards.iter().skip(MOST).map(|card| outline(card, &card.modules_to_px)));
-    outlines.extend(seen.unread.iter().map(|symbol| around(&symbol.modules_to_px, symbol.modules, QUIET_MODULES * 2.0)));
+    outlines
+        .extend(seen.unread.iter().map(|symbol| around(&symbol.modules_to_px, symbol.modules, QUIET_MODULES * 2.0)));
 
     let mut notes = Vec::new();
     let mut measured: Vec<Measured> = Vec::new();

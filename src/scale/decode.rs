@@ -40,8 +40,7 @@ pub enum Said {
 /// What the symbol at this place says; `None` when it cannot be read.
 pub fn decode(photo: &Photo, level: &Shades, modules_to_px: &Matrix3<f64>, modules: usize) -> Option<Said> {
     let light = lights(photo, modules_to_px, modules);
-    let readings =
-        [midrange(&light, modules, 4), midrange(&light, modules, 2), dark_at(level, modules_to_px, modules)];
+    let readings = [midrange(&light, modules, 4), midrange(&light, modules, 2), dark_at(level, modules_to_px, modules)];
     let corrected = readings.iter().find_map(|dark| Some((corrected(dark, modules)?, dark)));
     if let Some((text, dark)) = corrected {
         let Some(side_mm) = side_of(&text) else { return Some(Said::Other) };
@@ -134,4 +133,58 @@ fn midrange(light: &[Option<f64>], modules: usize, reach: usize) -> Vec<Option<b
             Some(here < 0.5 * (low + high))
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand_chacha::ChaCha8Rng;
+    use rand_chacha::rand_core::{Rng, SeedableRng};
+
+    fn read_of(side_mm: u32) -> Vec<Option<bool>> {
+        printed::symbol(&printed::text(side_mm)).unwrap().into_iter().map(Some).collect()
+    }
+
+    #[test]
+    fn no_grid_of_modules_makes_the_reader_stumble() {
+        let mut rng = ChaCha8Rng::seed_from_u64(5);
+        let mut said = 0;
+        for modules in (21..=57).step_by(4) {
+            let every = Pattern::of_size(modules, [true; 3]);
+            for round in 0..60 {
+                let dark: Vec<Option<bool>> = (every.cells.iter())
+                    .map(|cell| cell.filter(|_| round % 2 == 0).or(Some(rng.next_u32() % (2 + round) == 0)))
+                    .collect();
+                said += usize::from(corrected(&dark, modules).is_some());
+            }
+        }
+        assert!(said < 20, "{said} of 600 grids of chance said something");
+    }
+
+    #[test]
+    fn a_card_half_lost_is_still_known_by_its_likeness_and_no_other_symbol_is() {
+        let mut rng = ChaCha8Rng::seed_from_u64(6);
+        for side_mm in [20, 30, 47, 60] {
+            let mut dark = read_of(side_mm);
+            // The lower half is covered by something dark.
+            dark[printed::MODULES * 13..].iter_mut().for_each(|module| *module = Some(true));
+            assert!(corrected(&dark, printed::MODULES).is_none());
+            assert_eq!(likeliest(&dark, LIKE, LEAD).map(|(side, _)| side), Some(side_mm));
+        }
+        for k in 0..200 {
+            let text = format!("{}{:x}", ["no ", "seamstep:"][k % 2], rng.next_u32() >> 16);
+            let mut dark: Vec<Option<bool>> = printed::symbol(&text).unwrap().into_iter().map(Some).collect();
+            dark[printed::MODULES * (25 - k % 9)..].iter_mut().for_each(|module| *module = Some(k % 2 == 0));
+            assert!(likeliest(&dark, LIKE, LEAD).is_none(), "{text}");
+        }
+    }
+
+    #[test]
+    fn what_was_printed_is_known_in_spite_of_wrong_modules() {
+        let mut dark = read_of(30);
+        dark[printed::MODULES * 9..printed::MODULES * 12].iter_mut().for_each(|module| *module = Some(false));
+        let pattern = as_printed("seamstep:30", printed::MODULES, &dark);
+        assert_eq!(pattern.agreement(&read_of(30)), 1.0);
+        assert_eq!(as_printed("seamstep:31", printed::MODULES, &dark).cells, dark);
+    }
 }

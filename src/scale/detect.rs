@@ -69,6 +69,9 @@ pub fn find(photo: &Photo) -> Sightings {
     let twos = locate::twos(&search.levels, &search.finders, &search.used);
     twos.iter().for_each(|stand| search.read(stand));
     threes.iter().chain(&twos).for_each(|stand| search.mention(stand));
+    if search.seen.cards.is_empty() {
+        search.mention_single_finders();
+    }
     let mut seen = search.seen;
     seen.cards.sort_by(|a, b| side_px(b).total_cmp(&side_px(a)));
     seen
@@ -133,6 +136,19 @@ impl Search<'_> {
         if stand.pattern.agreement(&dark_at(self.level(stand), &drawn, modules)) >= SYMBOL {
             self.seen.unread.push(Unread { modules, modules_to_px: drawn });
             stand.finders.iter().for_each(|&k| self.used[k] = true);
+        }
+    }
+
+    /// Keeps the place of a finder pattern that stands alone: the rest of its symbol is covered or outside.
+    fn mention_single_finders(&mut self) {
+        for (k, finder) in self.finders.iter().enumerate() {
+            if !self.used[k] && finders::is_plain(&self.levels[finder.level], finder) {
+                let (m, modules) = (finder.module_px, 7);
+                let [x, y] = finder.middle.map(|v| v - 3.5 * m);
+                let modules_to_px = Matrix3::new(m, 0.0, x, 0.0, m, y, 0.0, 0.0, 1.0);
+                self.seen.unread.push(Unread { modules, modules_to_px });
+                self.used[k] = true;
+            }
         }
     }
 }

@@ -27,6 +27,8 @@ const MIDDLE_OFF: f64 = 1.1;
 const LEAST_MODULE_PX: f64 = 1.7;
 /// Least difference from the surroundings in every run, grey levels.
 const LEAST_CONTRAST: f64 = 3.0;
+/// Least difference of ink and paper from their mean where a finder pattern is believed alone, grey levels.
+const PLAIN_CONTRAST: f64 = 20.0;
 /// Most finder patterns that are kept, those cut by most rows for their size first.
 const MOST: usize = 48;
 
@@ -177,6 +179,29 @@ pub fn ring(level: &Shades, middle: [f64; 2], way: [f64; 2], module: f64) -> Opt
     let own = edges[2] / 3.5;
     let fits = (edges[0] / own - 1.5).abs() < 0.7 && (edges[1] / own - 2.5).abs() < 0.7;
     fits.then_some(edges[2])
+}
+
+/// Whether a finder pattern is one beyond doubt, seen alone: the proportions hold in every direction, light lies around
+/// it, and the distances to its edge are those of a square seen aslant.
+pub fn is_plain(level: &Shades, finder: &Finder) -> bool {
+    const DIRECTIONS: usize = 16;
+    let to_level = |v: f64| (v + 0.5) / level.factor - 0.5;
+    let (middle, module) = (finder.middle.map(to_level), finder.module_px / level.factor);
+    let reaches: Option<Vec<f64>> = (0..DIRECTIONS)
+        .map(|k| {
+            let (sin, cos) = (std::f64::consts::TAU * k as f64 / DIRECTIONS as f64).sin_cos();
+            let edges = edges(level, middle, [cos, sin], module)?;
+            let own = edges[2] / 3.5;
+            let fits = (edges[0] / own - 1.5).abs() < 0.4 && (edges[1] / own - 2.5).abs() < 0.4;
+            let beyond = edges[2] + 0.5 * own;
+            let ground = level.at(middle[0] + beyond * cos, middle[1] + beyond * sin)?;
+            (fits && ground > PLAIN_CONTRAST).then_some(edges[2])
+        })
+        .collect();
+    let Some(reaches) = reaches else { return false };
+    let (least, most) = reaches.iter().fold((f64::MAX, 0.0), |(l, m): (f64, f64), &r| (l.min(r), m.max(r)));
+    let ink = level.at(middle[0], middle[1]).unwrap_or(0.0);
+    ink < -PLAIN_CONTRAST && (1.2..2.2).contains(&(most / least))
 }
 
 /// Where a line from inside the middle square leaves the dark, the light and the dark, distances from its start.

@@ -76,15 +76,16 @@ fn three(levels: &[Shades], finders: &[Finder], which: [usize; 3]) -> Option<Sta
     }
     let nearest = 17 + 4 * ((modules - 17.0) / 4.0).round().max(1.0) as usize;
     let next = if modules > nearest as f64 { nearest + 4 } else { (nearest - 4).max(21) };
-    [nearest, next].into_iter().map(|n| {
-        let far = n as f64 - INSET;
-        let from = [[INSET, INSET], [far, INSET], [INSET, far], [far, far]];
-        let fourth = [0, 1].map(|c| corner.middle[c] + x[c] + y[c]);
-        let start = homography::from_pairs(&from, &[corner.middle, right.middle, below.middle, fourth])?;
-        stand(levels, finders, &which, n, [true; 3], start)
-    })
-    .flatten()
-    .max_by(|a, b| a.agreement.total_cmp(&b.agreement))
+    [nearest, next]
+        .into_iter()
+        .filter_map(|n| {
+            let far = n as f64 - INSET;
+            let from = [[INSET, INSET], [far, INSET], [INSET, far], [far, far]];
+            let fourth = [0, 1].map(|c| corner.middle[c] + x[c] + y[c]);
+            let start = homography::from_pairs(&from, &[corner.middle, right.middle, below.middle, fourth])?;
+            stand(levels, finders, &which, n, [true; 3], start)
+        })
+        .max_by(|a, b| a.agreement.total_cmp(&b.agreement))
 }
 
 /// Modules from one finder's middle to the other's, by the width of both along the line between them.
@@ -121,10 +122,12 @@ pub fn twos(levels: &[Shades], finders: &[Finder], used: &[bool]) -> Vec<Stand> 
                 (along, [true, true, false], [INSET, INSET], [d[0] / far, d[1] / far]),
                 (along, [true, false, true], [INSET, INSET], [d[1] / far, -d[0] / far]),
                 // From the top right to the bottom left: (−far, far) times the axis.
-                (aslant, [false, true, true], [far + INSET, INSET], [
-                    (d[1] - d[0]) / (2.0 * far),
-                    (-d[0] - d[1]) / (2.0 * far),
-                ]),
+                (
+                    aslant,
+                    [false, true, true],
+                    [far + INSET, INSET],
+                    [(d[1] - d[0]) / (2.0 * far), (-d[0] - d[1]) / (2.0 * far)],
+                ),
             ];
             for (_, seen, place, x) in cases.into_iter().filter(|case| case.0) {
                 // The camera's tilt shortens the direction that the two finders do not tell.

@@ -1,7 +1,8 @@
 //! Room 2: [`Photo`] → [`Plane`], the map between the picture and the cloth.
 //!
-//! A printed card in the picture gives a full homography, so that the camera's tilt is removed too: the QR reader
-//! finds it ([`detect`]), a fit to its modules measures it ([`refine`]). Marks given by the user ([`marks`]) do as
+//! A printed card in the picture gives a full homography, so that the camera's tilt is removed too. [`detect`] finds it:
+//! [`finders`] in several [`shades`] of the picture, the places where a symbol may stand ([`locate`]), and what its
+//! modules say ([`decode`]). A fit to the modules measures it ([`refine`]), and the surest card gives the plane. Marks given by the user ([`marks`]) do as
 //! well: four corners of a thing of known size, or two points a known length apart. The cloth's own repeat scales a
 //! provisional plane once the lines have been measured. Without any, lengths stay fractions of a repeat.
 
@@ -22,6 +23,8 @@ pub mod decode;
 pub mod detect;
 
 mod template;
+
+mod paper;
 
 pub mod refine;
 

@@ -6,6 +6,7 @@
 //! residual. The search is a detector; this is the measurement.
 
 use super::homography;
+use super::paper::Paper;
 use super::pattern::Pattern;
 use super::template::Template;
 use crate::light;
@@ -21,8 +22,6 @@ const SAMPLES: usize = 5;
 const COARSE_SAMPLES: usize = 3;
 /// Least scale of the robust weights, as a share of the light-dark difference.
 const LEAST_SPREAD: f64 = 0.1;
-/// Reach of the windows in which the light is taken as even, modules.
-const LIGHT_REACH: usize = 2;
 /// A dark module lighter than this share of the light-dark difference, or a light one as much darker, is not as printed.
 const MISPRINTED: f64 = 0.68;
 /// A fit must rest on this share of the known modules.
@@ -178,7 +177,8 @@ impl<'a> Grid<'a> {
             let (normal, right) = self.equations(&h, &view, &kept, stiff)?;
             let step = normal.try_inverse()? * right;
             let better = [1.0, 0.4, 0.15].iter().find_map(|share| {
-                let next = Matrix3::from_fn(|i, j| h[(i, j)] + if (i, j) == (2, 2) { 0.0 } else { share * step[3 * i + j] });
+                let next =
+                    Matrix3::from_fn(|i, j| h[(i, j)] + if (i, j) == (2, 2) { 0.0 } else { share * step[3 * i + j] });
                 let moved_px = self.moved_px(&h, &next)?;
                 let seen = self.view(photo, &next, &kept, view.ink)?;
                 let lower = self.cost(&seen, &kept, view.scale) < self.cost(&view, &kept, view.scale);
@@ -195,7 +195,10 @@ impl<'a> Grid<'a> {
         // What the model gets wrong of the blur is the same over the blur's width.
         let alike_px = CORRELATED_PX.max(CORRELATED_BLURS * self.blur * px_per_module);
         let correlated = (alike_px / (px_per_module * self.spacing)).max(1.0).powi(2);
-        let judged = self.as_printed(&view);
+        // Judged in the light of all modules: what covers the card is then taken for paper in the shade, and the dark
+        // modules that should lie there are missed.
+        let all = vec![true; kept.len()];
+        let judged = self.as_printed(&self.view(photo, &h, &all, view.ink)?);
         let known = self.pattern.cells.iter().flatten().count().max(1);
         let standing = judged.iter().zip(&self.pattern.cells).filter(|(kept, cell)| **kept && cell.is_some()).count();
         // A damaged card is less sure than its modules that stand: their neighbours are half covered or in its shadow.
@@ -236,12 +239,12 @@ impl<'a> Grid<'a> {
         if (seen.iter().flatten().count() as f64) < LEAST_KEPT * self.nodes.len() as f64 {
             return None;
         }
-        let gain = self.gain(&seen, kept, ink)?;
+        let paper = self.paper(&seen, kept, ink)?;
         let (mut above, mut below) = (0.0, 0.0);
         let mut residuals = Vec::with_capacity(self.nodes.len());
         for (node, seen) in self.nodes.iter().zip(&seen) {
             residuals.push(seen.as_ref().map(|seen| {
-                let tone = seen.light / gain.at(node.x, node.y);
+                let tone = seen.light / paper.at(node.x, node.y);
                 let weight = node.known * f64::from(u8::from(kept[node.module]));
                 above += weight * (tone - node.value);
                 below += weight;
@@ -318,8 +321,8 @@ impl<'a> Grid<'a> {
             .collect()
     }
 
-    /// The light on the paper, in windows of a few modules.
-    fn gain(&self, seen: &[Option<Seen>], kept: &[bool], ink: f64) -> Option<Gain> {
+    /// The light on the paper around each module.
+    fn paper(&self, seen: &[Option<Seen>], kept: &[bool], ink: f64) -> Option<Paper> {
         let wide = self.pattern.modules + 2;
         let mut sums = vec![[0.0f64; 2]; wide * wide];
         for (node, seen) in self.nodes.iter().zip(seen) {
@@ -328,23 +331,7 @@ impl<'a> Grid<'a> {
             sums[node.module][0] += node.known * seen.light * tone;
             sums[node.module][1] += node.known * tone * tone;
         }
-        let all = sums.iter().fold([0.0f64; 2], |a, b| [a[0] + b[0], a[1] + b[1]]);
-        let mean = all[0] / all[1];
-        if !(mean > 0.005) {
-            return None;
-        }
-        let windowed = |x: usize, y: usize| {
-            let span = |k: usize| k.saturating_sub(LIGHT_REACH)..(k + LIGHT_REACH + 1).min(wide);
-            let mut sum = [0.0f64; 2];
-            for yy in span(y) {
-                for s in &sums[yy * wide..(yy + 1) * wide][span(x)] {
-                    sum = [sum[0] + s[0], sum[1] + s[1]];
-                }
-            }
-            // Where little is known, the mean of all speaks too.
-            ((sum[0] + mean) / (sum[1] + 1.0)).max(0.05 * mean)
-        };
-        Some(Gain { wide, at_module: (0..wide * wide).map(|i| windowed(i % wide, i / wide)).collect() })
+        Paper::new(wide, &sums)
     }
 
     /// The modules that are as light or as dark as printed, those beside others left out.
@@ -376,23 +363,6 @@ impl<'a> Grid<'a> {
                 (y - 1..=y + 1).all(|j| (x - 1..=x + 1).all(|i| beside(i, j)))
             })
             .collect()
-    }
-}
-
-/// The light on the paper at each module, margin included.
-struct Gain {
-    wide: usize,
-    at_module: Vec<f64>,
-}
-
-impl Gain {
-    fn at(&self, x: f64, y: f64) -> f64 {
-        let place = |m: f64| (m + 0.5).clamp(0.0, (self.wide - 1) as f64 - 1e-9);
-        let (fx, fy) = (place(x), place(y));
-        let (i, j) = (fx as usize, fy as usize);
-        let (fx, fy) = (fx - i as f64, fy - j as f64);
-        let v = |di: usize, dj: usize| self.at_module[(j + dj) * self.wide + i + di];
-        (1.0 - fy) * ((1.0 - fx) * v(0, 0) + fx * v(1, 0)) + fy * ((1.0 - fx) * v(0, 1) + fx * v(1, 1))
     }
 }
 

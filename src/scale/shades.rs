@@ -24,7 +24,8 @@ impl Shades {
         let raw = grey.as_raw();
         let mut columns = vec![0u32; width];
         let rows = |y: usize| &raw[y * width..(y + 1) * width];
-        let add = |columns: &mut [u32], y: usize| columns.iter_mut().zip(rows(y)).for_each(|(c, &v)| *c += u32::from(v));
+        let add =
+            |columns: &mut [u32], y: usize| columns.iter_mut().zip(rows(y)).for_each(|(c, &v)| *c += u32::from(v));
         (0..REACH.min(height)).for_each(|y| add(&mut columns, y));
         for y in 0..height {
             if y + REACH < height {
@@ -57,7 +58,8 @@ impl Shades {
         for y in 0..h {
             let (top, bottom) = (&raw[2 * y * self.width..], &raw[(2 * y + 1) * self.width..]);
             half.extend((0..w).map(|x| {
-                let sum = [top[2 * x], top[2 * x + 1], bottom[2 * x], bottom[2 * x + 1]].map(u32::from).iter().sum::<u32>();
+                let sum =
+                    [top[2 * x], top[2 * x + 1], bottom[2 * x], bottom[2 * x + 1]].map(u32::from).iter().sum::<u32>();
                 ((sum + 2) / 4) as u8
             }));
         }

@@ -5,9 +5,7 @@ use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use seamstep::photo::Photo;
-use seamstep::render::{
-    Camera, Card, CardFace, Cloth, Edges, Light, Patch, Scene, SeamScene, ShadowEdge, render,
-};
+use seamstep::render::{Camera, Card, CardFace, Cloth, Edges, Light, Patch, Scene, SeamScene, ShadowEdge, render};
 use seamstep::scale::{ScaleRequest, ScaleSource, read};
 
 /// What makes the card hard to read.
@@ -94,7 +92,7 @@ pub fn scene(kind: Kind, seed: u64) -> (Scene, f64) {
     let half = f64::from(side_mm) / 2.0;
     // The card lies beside the seam, somewhere along it, whole in the picture.
     let (width_mm, height_mm) = (f64::from(WIDTH_PX) * mm_per_px, f64::from(HEIGHT_PX) * mm_per_px);
-    let turn_rad = within(-0.5, 0.5) + if seed % 5 == 0 { std::f64::consts::FRAC_PI_2 } else { 0.0 };
+    let turn_rad = within(-0.5, 0.5) + if seed.is_multiple_of(5) { std::f64::consts::FRAC_PI_2 } else { 0.0 };
     let room = half * (turn_rad.cos().abs() + turn_rad.sin().abs()) + 5.0 * f64::from(side_mm) / MODULES;
     let v_mm = (width_mm / 2.0 - 1.15 * room).max(0.0) * within(0.2, 1.0);
     let u_mm = (height_mm / 2.0 - 1.15 * room).max(0.0) * within(-1.0, 1.0);
@@ -116,7 +114,7 @@ pub fn scene(kind: Kind, seed: u64) -> (Scene, f64) {
         (v_mm + half * (x * cos - y * sin), u_mm + half * (x * sin + y * cos))
     };
     let half_diagonal_px = f64::from(WIDTH_PX).hypot(f64::from(HEIGHT_PX)) / 2.0;
-    if kind == Kind::Shadowed || kind == Kind::Plain && seed % 2 == 0 {
+    if kind == Kind::Shadowed || kind == Kind::Plain && seed.is_multiple_of(2) {
         let towards_rad = within(0.0, std::f64::consts::TAU);
         let (x, y) = on_card(within(-0.5, 0.5), within(-0.5, 0.5));
         let distance = (x * towards_rad.cos() + y * towards_rad.sin()) / mm_per_px / half_diagonal_px;
@@ -131,22 +129,23 @@ pub fn scene(kind: Kind, seed: u64) -> (Scene, f64) {
     let colour = colours[seed as usize % 4];
     match kind {
         Kind::Edge => {
-            seam.edges = Edges { side_mm: [None, Some((v_mm + half * within(-0.8, 0.8)).max(2.0))], ..Edges::default() };
+            seam.edges =
+                Edges { side_mm: [None, Some((v_mm + half * within(-0.8, 0.8)).max(2.0))], ..Edges::default() };
         }
         Kind::FinderCovered => {
             let (x, y) = [(-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0)][seed as usize % 3];
             let size = half * within(0.35, 0.6);
-            seam.patches.push(patch(x, y, [size, size], within(-0.3, 0.3), seed % 2 == 0, colour, 0.6));
+            seam.patches.push(patch(x, y, [size, size], within(-0.3, 0.3), seed.is_multiple_of(2), colour, 0.6));
         }
-        Kind::PartCovered if seed % 2 == 0 => {
+        Kind::PartCovered if seed.is_multiple_of(2) => {
             let size = half * within(0.4, 0.8);
-            seam.patches.push(patch(1.0, 1.0, [size, size], within(-0.3, 0.3), seed % 4 == 0, colour, 0.6));
+            seam.patches.push(patch(1.0, 1.0, [size, size], within(-0.3, 0.3), seed.is_multiple_of(4), colour, 0.6));
         }
         Kind::PartCovered => {
             let size = half * within(0.2, 0.45);
             seam.patches.push(patch(within(-0.2, 0.2), 1.0, [size, size], within(-0.3, 0.3), true, colour, 0.6));
         }
-        Kind::Blotted if seed % 2 == 0 => {
+        Kind::Blotted if seed.is_multiple_of(2) => {
             for _ in 0..3 {
                 let (x, y) = (within(-0.8, 0.8), within(-0.8, 0.8));
                 let size = half * within(0.08, 0.22);
@@ -155,14 +154,22 @@ pub fn scene(kind: Kind, seed: u64) -> (Scene, f64) {
         }
         Kind::Blotted => {
             let size = f64::from(side_mm) / MODULES * within(0.3, 0.7);
-            seam.patches.push(patch(0.0, within(-0.8, 0.8), [2.0 * half, size], within(-0.8, 0.8), false, [120; 3], 0.0));
+            seam.patches.push(patch(
+                0.0,
+                within(-0.8, 0.8),
+                [2.0 * half, size],
+                within(-0.8, 0.8),
+                false,
+                [120; 3],
+                0.0,
+            ));
         }
         Kind::CutOff => {
             // The card's right or lower part lies beyond the picture.
             let lost = within(0.05, 0.35) * f64::from(side_mm);
             let reach = half * (turn_rad.cos().abs() + turn_rad.sin().abs());
             let card = &mut seam.cards[0];
-            if seed % 2 == 0 {
+            if seed.is_multiple_of(2) {
                 card.v_mm = width_mm / 2.0 - reach + lost;
             } else {
                 card.u_mm = (height_mm / 2.0 - reach + lost) * [1.0, -1.0][seed as usize / 2 % 2];
@@ -179,9 +186,6 @@ pub fn trial(kind: Kind, seed: u64) -> Outcome {
     let (scene, side_mm) = scene(kind, seed);
     let rendered = render(&scene).expect("rendered");
     let photo = Photo { name: "card.jpg".into(), pixels: rendered.photo };
-    if let Some(folder) = std::env::var_os("SEAMSTEP_CARD_PICTURES") {
-        std::fs::write(std::path::Path::new(&folder).join(format!("{kind:?}-{seed:02}.jpg")), &rendered.jpeg).expect("written");
-    }
     let plane = read(&photo, &ScaleRequest::Auto).expect("a plane");
     if plane.source != ScaleSource::Card {
         return Outcome::Unread { said: plane.notes.iter().any(|note| note.code.starts_with("card-")) };

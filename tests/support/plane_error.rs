@@ -21,10 +21,8 @@ pub fn worst_corner_px(plane: &Plane, corners_px: [PxPoint; 4], side_mm: f64) ->
         .iter()
         .zip(due)
         .map(|(corner, [x, y])| {
-            let square = MmPoint::new(
-                middle[0] + x * turn.cos() - y * turn.sin(),
-                middle[1] + x * turn.sin() + y * turn.cos(),
-            );
+            let square =
+                MmPoint::new(middle[0] + x * turn.cos() - y * turn.sin(), middle[1] + x * turn.sin() + y * turn.cos());
             plane.to_px(square).distance(*corner)
         })
         .fold(0.0, f64::max)
