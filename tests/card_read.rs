@@ -75,21 +75,23 @@ impl Tally {
 }
 
 /// What was measured on 24 scenes of each kind, here on the first few: how many must be read.
-const DUE: [(Kind, u64, usize); 9] = [
-    (Kind::Plain, 5, 5),
-    (Kind::Shadowed, 5, 5),
-    (Kind::Small, 3, 3),
-    (Kind::Soft, 3, 3),
-    (Kind::Edge, 6, 6),
-    (Kind::FinderCovered, 6, 6),
-    (Kind::PartCovered, 4, 4),
-    (Kind::Blotted, 4, 4),
-    (Kind::CutOff, 3, 1),
-];
+const WHOLE_CARDS: [(Kind, u64, usize); 5] =
+    [(Kind::Plain, 5, 5), (Kind::Shadowed, 5, 5), (Kind::Small, 3, 3), (Kind::Soft, 3, 3), (Kind::Edge, 6, 6)];
+const DAMAGED_CARDS: [(Kind, u64, usize); 4] =
+    [(Kind::FinderCovered, 6, 6), (Kind::PartCovered, 4, 4), (Kind::Blotted, 4, 4), (Kind::CutOff, 3, 1)];
 
 #[test]
-fn a_difficult_card_is_read_and_its_scale_is_never_wrong_and_sure() {
-    for (kind, seeds, due) in DUE {
+fn a_whole_card_is_read_and_its_scale_is_never_wrong_and_sure() {
+    hold(&WHOLE_CARDS);
+}
+
+#[test]
+fn a_damaged_card_is_read_or_mentioned_and_its_scale_is_never_wrong_and_sure() {
+    hold(&DAMAGED_CARDS);
+}
+
+fn hold(due: &[(Kind, u64, usize)]) {
+    for &(kind, seeds, due) in due {
         let tally = Tally::of(kind, 0..seeds);
         let said = format!("{kind:?}: {}", tally.row());
         assert!(tally.read >= due, "{said}");
