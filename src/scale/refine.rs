@@ -21,7 +21,9 @@ const SAMPLES: usize = 5;
 /// The same while a place is drawn in.
 const COARSE_SAMPLES: usize = 3;
 /// Least scale of the robust weights, as a share of the light-dark difference.
-const LEAST_SPREAD: f64 = 0.1;
+const LEAST_SPREAD: f64 = 0.03;
+/// A sample where the model changes by more than this share of the light-dark difference to a module lies on an edge.
+const STEEP: f64 = 0.5;
 /// A dark module lighter than this share of the light-dark difference, or a light one as much darker, is not as printed.
 const MISPRINTED: f64 = 0.68;
 /// A fit must rest on this share of the known modules.
@@ -252,8 +254,9 @@ impl<'a> Grid<'a> {
             }));
         }
         let measured = |k: usize| residuals[k].filter(|_| kept[self.nodes[k].module]);
-        // Most samples lie inside modules and fit anyway: their spread alone would throw out the edges, which measure.
-        let scale = spread((0..self.nodes.len()).filter_map(measured))?.max(LEAST_SPREAD);
+        // Most samples lie inside modules and fit anyway; the edges, which measure, have a spread of their own.
+        let steep = |k: &usize| self.nodes[*k].gradient.iter().any(|g| g.abs() > STEEP);
+        let scale = spread((0..self.nodes.len()).filter(steep).filter_map(measured))?.max(LEAST_SPREAD);
         let (mut weights, mut squares) = (0.0, 0.0);
         for (k, node) in self.nodes.iter().enumerate() {
             let Some(residual) = measured(k) else { continue };
