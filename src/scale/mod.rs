@@ -121,12 +121,14 @@ pub struct Plane {
 
 impl Plane {
     /// Where a point of the cloth appears in the picture.
+    #[inline]
     pub fn to_px(&self, p: MmPoint) -> PxPoint {
         let [x, y] = homography::apply(&self.mm_to_px, [p.x, p.y]);
         PxPoint::new(x, y)
     }
 
     /// Where on the cloth a point of the picture lies.
+    #[inline]
     pub fn to_mm(&self, p: PxPoint) -> MmPoint {
         let [x, y] = homography::apply(&self.px_to_mm, [p.x, p.y]);
         MmPoint::new(x, y)
