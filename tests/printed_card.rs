@@ -1,9 +1,12 @@
 //! The printed card in a photograph: the card's own SVG, drawn as a printer would, laid beside a rendered seam and
 //! read by the whole walk; and the renderer's own symbol, read at many tilts.
 
+#[path = "support/plane_error.rs"]
+mod plane_error;
 #[path = "support/print.rs"]
 mod print;
 
+use plane_error::worst_corner_px;
 use print::print_svg;
 use seamstep::card::{CardOptions, MM_PER_INCH, on_page, svg};
 use seamstep::inspect::{Question, inspect};
@@ -13,7 +16,6 @@ use seamstep::render::{
 };
 use seamstep::scale::{ScaleRequest, ScaleSource, read};
 use seamstep::seam::SeamRequest;
-use seamstep::units::MmPoint;
 
 /// Resolution of the printer, dots to an inch.
 const PRINTER_DPI: f64 = 300.0;
@@ -88,27 +90,7 @@ fn tilt_and_shadow_leave_the_scale_true() {
             let rendered = render(&Scene { seam, camera, seed: 40 + k as u64 }).expect("rendered");
             let plane = read(&photo(&rendered), &ScaleRequest::Card).expect("a card");
             let shaded = shadow.is_some();
-            let corners = rendered.truth.cards_px[0];
-            // The card's corners, in millimetres of the plane found, must be the corners of a square of 30 mm: fit
-            // that square to them and see how far off each lies in the picture.
-            let mm = corners.map(|corner| plane.to_mm(corner));
-            let middle = [mm.iter().map(|p| p.x).sum::<f64>() / 4.0, mm.iter().map(|p| p.y).sum::<f64>() / 4.0];
-            let due = [[-15.0, -15.0], [15.0, -15.0], [15.0, 15.0], [-15.0, 15.0]];
-            let (mut cos, mut sin) = (0.0, 0.0);
-            for (p, [x, y]) in mm.iter().zip(due) {
-                let (dx, dy) = (p.x - middle[0], p.y - middle[1]);
-                cos += dx * x + dy * y;
-                sin += dy * x - dx * y;
-            }
-            let turn = sin.atan2(cos);
-            let mut worst_px = 0.0f64;
-            for (corner, [x, y]) in corners.iter().zip(due) {
-                let square = MmPoint::new(
-                    middle[0] + x * turn.cos() - y * turn.sin(),
-                    middle[1] + x * turn.sin() + y * turn.cos(),
-                );
-                worst_px = worst_px.max(plane.to_px(square).distance(*corner));
-            }
+            let worst_px = worst_corner_px(&plane, rendered.truth.cards_px[0], 30.0);
             let [a, b] = rendered.truth.hundred_mm_px.expect("100 mm of seam");
             let far_error = plane.to_mm(a).distance(plane.to_mm(b)) / 100.0 - 1.0;
             let said = format!(

@@ -16,12 +16,13 @@ mod pdf;
 mod svg;
 
 use crate::problem::Problem;
+use crate::scale::printed;
 use serde::Serialize;
 use std::ops::RangeInclusive;
 use std::str::FromStr;
 
 /// The sides that a card can have, millimetres, both ends included.
-pub const SIDES_MM: RangeInclusive<u32> = 20..=60;
+pub const SIDES_MM: RangeInclusive<u32> = printed::SIDES_MM;
 
 /// The side of a card when none is asked for, millimetres.
 pub const USUAL_SIDE_MM: u32 = 30;
@@ -121,7 +122,7 @@ impl FromStr for Paper {
 impl CardOptions {
     /// What a photograph of this card says: the text of its QR symbol.
     pub fn symbol_text(&self) -> String {
-        format!("seamstep:{}", self.side_mm)
+        printed::text(self.side_mm)
     }
 
     fn checked(&self) -> Result<&Self, Problem> {

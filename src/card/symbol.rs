@@ -1,13 +1,10 @@
 //! Step 1: text → the QR symbol's dark modules, as rectangles in module units.
 
 use crate::problem::Problem;
-use qrcode::{Color, EcLevel, QrCode, Version};
+use crate::scale::printed;
 
 /// Modules along one side of the symbol.
-///
-/// # Source
-/// A symbol of version V has 17 + 4·V modules to a side: public references (read), ISO/IEC 18004 at second hand.
-pub(super) const MODULES: u32 = 25;
+pub(super) const MODULES: u32 = printed::MODULES as u32;
 
 /// Width of the light border that a reader needs on every side of the symbol, modules.
 ///
@@ -25,22 +22,15 @@ pub(super) struct Run {
 
 /// The dark runs of the symbol that says `text`, row by row from the top, left to right.
 ///
-/// Version 2 (25 × 25 modules) at error level H: fourteen bytes, of which `seamstep:60` needs eleven, and 30 % of the
-/// symbol may be lost to dirt, pins and glare. Version 1 at level Q would hold it in 21 larger modules, but has no
-/// alignment pattern for its fourth corner. Rendered 320 px wide, 24 times at each of four tilts (0° to 55°) and three
-/// blurs (0.8 to 3 px), and read with rqrr 0.11, version 2 was read in 286 of 288 pictures and version 1 in 249; only
-/// symbols both small and soft (180 px, 3 px) went the other way, 10 of 96 against 33.
-///
 /// # Errors
 /// [`Problem::Usage`] when the text does not fit.
 pub(super) fn dark_runs(text: &str) -> Result<Vec<Run>, Problem> {
-    let code = QrCode::with_version(text, Version::Normal(2), EcLevel::H).map_err(|error| {
+    let symbol = printed::symbol(text).map_err(|error| {
         Problem::usage(format!("no QR symbol can say \"{text}\": {error}"), "give a side of two digits, in millimetres")
     })?;
-    let colours = code.to_colors();
     let mut runs: Vec<Run> = Vec::new();
-    for (row, modules) in (0..).zip(colours.chunks(code.width())) {
-        for (column, _) in (0..).zip(modules).filter(|(_, colour)| **colour == Color::Dark) {
+    for (row, modules) in (0..).zip(symbol.chunks(printed::MODULES)) {
+        for (column, _) in (0..).zip(modules).filter(|(_, dark)| **dark) {
             match runs.last_mut() {
                 Some(run) if run.row == row && run.column + run.length == column => run.length += 1,
                 _ => runs.push(Run { column, row, length: 1 }),

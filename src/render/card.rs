@@ -5,8 +5,10 @@ use super::colour::{Linear, linear, scaled};
 use super::seam::Course;
 use super::sheet::{Thing, Touch};
 use crate::problem::Problem;
+use crate::scale::printed;
 use crate::units::MmPoint;
 use image::RgbImage;
+use qrcode::types::QrError;
 use qrcode::{Color, EcLevel, QrCode};
 
 /// A card that lies flat on the cloth.
@@ -30,6 +32,13 @@ pub enum CardFace {
     Scale {
         /// Width of the symbol without its quiet zone, millimetres.
         side_mm: f64,
+    },
+    /// The scale card's symbol as `seamstep card` prints it.
+    Printed {
+        /// The side it says, whole millimetres out of [`crate::scale::printed::SIDES_MM`].
+        side_mm: u32,
+        /// The scale it was printed at: 1, or what a printer's "fit to page" made of it.
+        printed_at: f64,
     },
     /// A QR symbol with any other text: a decoy.
     Code {
@@ -82,6 +91,10 @@ impl LaidCard {
         let right = MmPoint::new(card.turn_rad.cos(), card.turn_rad.sin());
         match &card.face {
             CardFace::Scale { side_mm } => Self::code(&format!("seamstep:{side_mm}"), *side_mm, middle, right),
+            CardFace::Printed { side_mm, printed_at } => {
+                let dark = printed::symbol(&printed::text(*side_mm)).map_err(unfit)?;
+                Self::symbol(&dark, printed::MODULES, f64::from(*side_mm) * printed_at, middle, right)
+            }
             CardFace::Code { text, side_mm } => Self::code(text, *side_mm, middle, right),
             CardFace::Picture { pixels, width_mm } => {
                 let (columns, rows) = (pixels.width() as usize, pixels.height() as usize);
@@ -95,17 +108,18 @@ impl LaidCard {
     }
 
     fn code(text: &str, side_mm: f64, middle: MmPoint, right: MmPoint) -> Result<Self, Problem> {
-        let code = QrCode::with_error_correction_level(text, EcLevel::M).map_err(|e| {
-            Problem::usage(format!("the card's text does not fit a QR symbol: {e}"), "give a shorter text")
-        })?;
-        let (modules, quiet) = (code.width(), QUIET_MODULES);
+        let code = QrCode::with_error_correction_level(text, EcLevel::M).map_err(unfit)?;
+        let dark: Vec<bool> = code.to_colors().into_iter().map(|colour| colour == Color::Dark).collect();
+        Self::symbol(&dark, code.width(), side_mm, middle, right)
+    }
+
+    fn symbol(dark: &[bool], modules: usize, side_mm: f64, middle: MmPoint, right: MmPoint) -> Result<Self, Problem> {
+        let quiet = QUIET_MODULES;
         let columns = modules + 2 * quiet;
         let field_mm = sized(side_mm, true)? / modules as f64;
         let mut fields = vec![linear([255; 3]).map(|x| PAPER * x); columns * columns];
-        for (k, colour) in code.to_colors().into_iter().enumerate() {
-            if colour == Color::Dark {
-                fields[(k / modules + quiet) * columns + k % modules + quiet] = [INK; 3];
-            }
+        for k in (0..dark.len()).filter(|&k| dark[k]) {
+            fields[(k / modules + quiet) * columns + k % modules + quiet] = [INK; 3];
         }
         let (smooth, margin_mm) = (false, MARGIN_MM);
         Ok(Self { middle, right, columns, rows: columns, field_mm, fields, smooth, margin_mm, quiet, samples: 4 })
@@ -163,6 +177,10 @@ impl LaidCard {
             top + g * (bottom - top)
         })
     }
+}
+
+fn unfit(error: QrError) -> Problem {
+    Problem::usage(format!("the card's text does not fit a QR symbol: {error}"), "give a shorter text")
 }
 
 /// A printed width that can be.

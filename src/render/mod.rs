@@ -33,6 +33,8 @@ mod props;
 
 mod card;
 
+mod patch;
+
 mod camera;
 
 mod develop;
@@ -45,6 +47,7 @@ pub use camera::{Camera, Light, ShadowEdge};
 pub use card::{Card, CardFace};
 pub use cloth::{Band, Cloth, Weave};
 pub use colour::Srgb;
+pub use patch::Patch;
 pub use profile::{OffsetProfile, Slip, Step, Wander};
 pub use props::{Prop, PropKind};
 pub use relief::Crease;
@@ -57,6 +60,7 @@ use crate::units::{MmPoint, PxPoint};
 use card::LaidCard;
 use image::RgbImage;
 use loom::Loom;
+use patch::LaidPatch;
 use props::LaidProp;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
@@ -115,6 +119,7 @@ pub fn render(scene: &Scene) -> Result<Rendered, Problem> {
         seam.cards.iter().map(|card| LaidCard::new(card, &course, camera.mm_per_px)).collect::<Result<_, _>>()?;
     cards.iter().for_each(|card| sheet.lay(card, projection));
     seam.props.iter().for_each(|prop| sheet.lay(&LaidProp::new(prop, &course), projection));
+    seam.patches.iter().for_each(|patch| sheet.lay(&LaidPatch::new(patch, &course), projection));
     seam.pins.iter().for_each(|pin| sheet.lay(&LaidPin::new(pin, &course), projection));
 
     let truth = Truth::of(scene, &course, &lines, &cards, reach_mm)?;

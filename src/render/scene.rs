@@ -4,6 +4,7 @@ use super::camera::Camera;
 use super::card::Card;
 use super::cloth::Cloth;
 use super::colour::Srgb;
+use super::patch::Patch;
 use super::profile::OffsetProfile;
 use super::props::Prop;
 use super::relief::Crease;
@@ -63,6 +64,8 @@ pub struct SeamScene {
     pub cards: Vec<Card>,
     /// Other things that lie on it, over the cards.
     pub props: Vec<Prop>,
+    /// What lies over the cards.
+    pub patches: Vec<Patch>,
 }
 
 /// A closed zip in the gap between two folds.
@@ -110,6 +113,7 @@ impl SeamScene {
             edges: Edges::default(),
             cards: Vec::new(),
             props: Vec::new(),
+            patches: Vec::new(),
         }
     }
 
@@ -143,6 +147,8 @@ impl Scene {
         let places = places.chain(seam.cards.iter().flat_map(|c| [c.u_mm, c.v_mm, c.turn_rad]));
         let props = &seam.props;
         let places = places.chain(props.iter().flat_map(|p| [p.u_mm, p.v_mm, p.turn_rad]));
+        let places = places.chain(seam.patches.iter().flat_map(|p| [p.u_mm, p.v_mm, p.turn_rad, p.lift_mm]));
+        let sizes: Vec<f64> = seam.patches.iter().flat_map(|p| p.half_mm).collect();
         let edges = [seam.edges.waist_mm, seam.edges.hem_mm, seam.edges.side_mm[0], seam.edges.side_mm[1]];
         let places: Vec<f64> = places.chain(edges.into_iter().flatten()).chain([seam.warp_shift_mm]).collect();
         let facts = [
@@ -202,7 +208,12 @@ impl Scene {
                 "-500 to 500 mm",
             ),
             (props.iter().all(|p| all(&[p.length_mm, p.width_mm], 0.1, 1e3)), "size of a prop", "0.1 to 1000 mm"),
-            (all(&places, -1e4, 1e4), "place of a pin, a card, a prop or an edge", "finite lengths and angles"),
+            (all(&sizes, 0.01, 1e3), "size of a patch", "0.01 to 1000 mm"),
+            (
+                all(&places, -1e4, 1e4),
+                "place of a pin, a card, a prop, a patch or an edge",
+                "finite lengths and angles",
+            ),
             (
                 within(steepest, 0.0, 1.8),
                 "change of the offset",

@@ -1,30 +1,47 @@
 //! Finds scale cards: QR symbols (ISO/IEC 18004) whose text is `seamstep:SIDE`.
 //!
-//! The reader's corners are only a start for [`super::refine`]: its bounds enclose one module too many
-//! (rqrr 0.11.0), which is divided out here and asserted in a test, so that a change is noticed.
+//! Finder patterns give places, a coarse fit of what every symbol has draws the place in, and the modules are read there.
+//! What is found is only a start for [`super::refine`].
 
-use super::homography;
+use super::decode::{self, Said};
+use super::finders::{self, Finder};
+use super::locate::{self, Stand, dark_at};
+use super::pattern::Pattern;
+use super::refine::draw_in;
+use super::shades::Shades;
+use super::{homography, printed};
 use crate::photo::Photo;
-use image::GrayImage;
 use nalgebra::Matrix3;
-use rqrr::{BitGrid, PreparedImage};
 
-/// What every scale card's text begins with; the printed width in millimetres follows.
-pub const TEXT_PREFIX: &str = "seamstep:";
+/// Sizes of the picture that are searched: whole, half, quarter, eighth.
+const LEVELS: usize = 4;
+/// Least agreement of what every symbol has at a place that is called a symbol without having been read.
+const SYMBOL: f64 = 0.88;
 
-/// Printed widths that are believed, millimetres.
-pub const SIDE_RANGE_MM: std::ops::RangeInclusive<f64> = 5.0..=200.0;
-
-/// A scale card as the QR reader sees it.
+/// A scale card as the search sees it.
 #[derive(Clone, Debug)]
 pub struct SeenCard {
     /// Printed width of the symbol without its quiet zone, millimetres.
     pub side_mm: f64,
+    /// The symbol that was printed.
+    pub pattern: Pattern,
+    /// Symbol coordinates in modules (0..modules) → picture pixels; good to a part of a module.
+    pub modules_to_px: Matrix3<f64>,
+}
+
+impl SeenCard {
     /// Modules along one side of the symbol.
+    pub fn modules(&self) -> usize {
+        self.pattern.modules
+    }
+}
+
+/// A symbol that was seen and could not be read.
+#[derive(Clone, Debug)]
+pub struct Unread {
+    /// Modules along one side.
     pub modules: usize,
-    /// The modules, row by row from the symbol's top left; true is dark.
-    pub dark: Vec<bool>,
-    /// Symbol coordinates in modules (0..modules) → picture pixels; good to a pixel or two.
+    /// Symbol coordinates in modules → picture pixels; rough.
     pub modules_to_px: Matrix3<f64>,
 }
 
@@ -35,105 +52,110 @@ pub struct Sightings {
     pub cards: Vec<SeenCard>,
     /// QR symbols that say something else.
     pub others: usize,
+    /// Symbols that were seen and could not be read.
+    pub unread: Vec<Unread>,
 }
 
-/// Looks for scale cards in the picture: on reduced sizes first, then with the light evened out.
+/// Looks for scale cards in the picture.
 pub fn find(photo: &Photo) -> Sightings {
-    let full = image::imageops::grayscale(&photo.pixels);
-    let half = halved(&full);
-    let quarter = halved(&half);
-    let mut best = Sightings::default();
-    let levels = [(&half, 2.0), (&full, 1.0), (&quarter, 4.0)];
-    for even in [false, true] {
-        for (level, factor) in levels {
-            let seen = if even { read_level(&evened(level), factor) } else { read_level(level, factor) };
-            best.others = best.others.max(seen.others);
-            if !seen.cards.is_empty() {
-                return Sightings { cards: seen.cards, ..best };
-            }
-        }
+    let mut levels = vec![Shades::new(image::imageops::grayscale(&photo.pixels), 1.0)];
+    while levels.len() < LEVELS && levels[levels.len() - 1].size().0.min(levels[levels.len() - 1].size().1) >= 64 {
+        levels.push(levels[levels.len() - 1].halved());
     }
-    best
-}
-
-/// Each pixel against the mean and spread of its surroundings (a square of a tenth of the long side): a card in the
-/// shade or out of focus gets the contrast of one in the light.
-fn evened(grey: &GrayImage) -> GrayImage {
-    let (w, h) = (grey.width() as usize, grey.height() as usize);
-    let reach = w.max(h) / 20;
-    let mut sums = vec![[0.0f64; 2]; (w + 1) * (h + 1)];
-    for y in 0..h {
-        let mut row = [0.0f64; 2];
-        for x in 0..w {
-            let v = f64::from(grey.get_pixel(x as u32, y as u32).0[0]);
-            row = [row[0] + v, row[1] + v * v];
-            let above = sums[y * (w + 1) + x + 1];
-            sums[(y + 1) * (w + 1) + x + 1] = [above[0] + row[0], above[1] + row[1]];
-        }
+    let finders = finders::find(&levels);
+    let mut search = Search { photo, used: vec![false; finders.len()], levels, finders, seen: Sightings::default() };
+    let threes = locate::threes(&search.levels, &search.finders);
+    threes.iter().for_each(|stand| search.read(stand));
+    let twos = locate::twos(&search.levels, &search.finders, &search.used);
+    twos.iter().for_each(|stand| search.read(stand));
+    threes.iter().chain(&twos).for_each(|stand| search.mention(stand));
+    if search.seen.cards.is_empty() {
+        search.mention_single_finders();
     }
-    GrayImage::from_fn(w as u32, h as u32, |x, y| {
-        let (x, y) = (x as usize, y as usize);
-        let (x0, x1) = (x.saturating_sub(reach), (x + reach + 1).min(w));
-        let (y0, y1) = (y.saturating_sub(reach), (y + reach + 1).min(h));
-        let count = ((x1 - x0) * (y1 - y0)) as f64;
-        let total = |k: usize| {
-            sums[y1 * (w + 1) + x1][k] - sums[y0 * (w + 1) + x1][k] - sums[y1 * (w + 1) + x0][k]
-                + sums[y0 * (w + 1) + x0][k]
-        };
-        let mean = total(0) / count;
-        let spread = (total(1) / count - mean * mean).max(4.0).sqrt();
-        let v = f64::from(grey.get_pixel(x as u32, y as u32).0[0]);
-        image::Luma([(128.0 + 64.0 * (v - mean) / spread).clamp(0.0, 255.0) as u8])
-    })
-}
-
-/// The picture at half size: each pixel the mean of four.
-fn halved(grey: &GrayImage) -> GrayImage {
-    let (w, h) = (grey.width() / 2, grey.height() / 2);
-    GrayImage::from_fn(w, h, |x, y| {
-        let sum: u32 = [(0, 0), (1, 0), (0, 1), (1, 1)]
-            .iter()
-            .map(|&(i, j)| u32::from(grey.get_pixel(2 * x + i, 2 * y + j).0[0]))
-            .sum();
-        image::Luma([((sum + 2) / 4) as u8])
-    })
-}
-
-fn read_level(grey: &GrayImage, factor: f64) -> Sightings {
-    let (w, h) = (grey.width() as usize, grey.height() as usize);
-    if w < 32 || h < 32 {
-        return Sightings::default();
-    }
-    let mut prepared = PreparedImage::prepare_from_greyscale(w, h, |x, y| grey.get_pixel(x as u32, y as u32).0[0]);
-    let mut seen = Sightings::default();
-    for grid in prepared.detect_grids() {
-        let Ok((_, text)) = grid.decode() else { continue };
-        let Some(side_mm) = text.strip_prefix(TEXT_PREFIX).and_then(side_of) else {
-            seen.others += 1;
-            continue;
-        };
-        let modules = grid.grid.size();
-        // The bounds belong to a square one module larger than the symbol.
-        let n = (modules + 1) as f64;
-        let square = [[0.0, 0.0], [n, 0.0], [n, n], [0.0, n]];
-        // A reduced pixel's centre lies between the pixels it was made of.
-        let to_full = |v: i32| (f64::from(v) + 0.5) * factor - 0.5;
-        let corners = grid.bounds.map(|p| [to_full(p.x), to_full(p.y)]);
-        let Some(modules_to_px) = homography::from_pairs(&square, &corners) else { continue };
-        let dark = (0..modules * modules).map(|i| grid.grid.bit(i / modules, i % modules)).collect();
-        seen.cards.push(SeenCard { side_mm, modules, dark, modules_to_px });
-    }
+    let mut seen = search.seen;
     seen.cards.sort_by(|a, b| side_px(b).total_cmp(&side_px(a)));
     seen
 }
 
-fn side_of(text: &str) -> Option<f64> {
-    text.parse().ok().filter(|side| SIDE_RANGE_MM.contains(side))
+struct Search<'a> {
+    photo: &'a Photo,
+    levels: Vec<Shades>,
+    finders: Vec<Finder>,
+    used: Vec<bool>,
+    seen: Sightings,
+}
+
+impl Search<'_> {
+    fn level(&self, stand: &Stand) -> &Shades {
+        &self.levels[self.finders[stand.finders[0]].level]
+    }
+
+    fn is_free(&self, stand: &Stand) -> bool {
+        stand.finders.iter().all(|&k| !self.used[k])
+    }
+
+    fn drawn(&self, stand: &Stand, pattern: &Pattern, start: &Matrix3<f64>) -> Matrix3<f64> {
+        let level = self.level(stand);
+        draw_in(self.photo, pattern, start, |h| pattern.agreement(&dark_at(level, h, pattern.modules)))
+    }
+
+    /// Reads the symbol at this place, if there is one.
+    fn read(&mut self, stand: &Stand) {
+        if !self.is_free(stand) {
+            return;
+        }
+        let level = self.level(stand);
+        let mut drawn = self.drawn(stand, &stand.pattern, &stand.start);
+        let mut said = decode::decode(self.photo, level, &drawn, stand.pattern.modules);
+        if said.is_none()
+            && stand.pattern.modules == printed::MODULES
+            && let Some(card) = decode::guess(self.photo, &drawn)
+        {
+            // Few finders leave the far side loose: the likeliest card, if it is one, draws it in.
+            drawn = self.drawn(stand, &card, &locate::settle(level, &card, &drawn));
+            said = decode::decode(self.photo, level, &drawn, card.modules);
+        }
+        match said {
+            Some(Said::Card { side_mm, pattern }) => {
+                let modules_to_px = locate::settle(self.level(stand), &pattern, &drawn);
+                self.seen.cards.push(SeenCard { side_mm, pattern, modules_to_px });
+            }
+            Some(Said::Other) => self.seen.others += 1,
+            None => return,
+        }
+        stand.finders.iter().for_each(|&k| self.used[k] = true);
+    }
+
+    /// Keeps a symbol that was not read, if it is one beyond doubt.
+    fn mention(&mut self, stand: &Stand) {
+        if !self.is_free(stand) {
+            return;
+        }
+        let drawn = self.drawn(stand, &stand.pattern, &stand.start);
+        let modules = stand.pattern.modules;
+        if stand.pattern.agreement(&dark_at(self.level(stand), &drawn, modules)) >= SYMBOL {
+            self.seen.unread.push(Unread { modules, modules_to_px: drawn });
+            stand.finders.iter().for_each(|&k| self.used[k] = true);
+        }
+    }
+
+    /// Keeps the place of a finder pattern that stands alone: the rest of its symbol is covered or outside.
+    fn mention_single_finders(&mut self) {
+        for (k, finder) in self.finders.iter().enumerate() {
+            if !self.used[k] && finders::is_plain(&self.levels[finder.level], finder) {
+                let (m, modules) = (finder.module_px, 7);
+                let [x, y] = finder.middle.map(|v| v - 3.5 * m);
+                let modules_to_px = Matrix3::new(m, 0.0, x, 0.0, m, y, 0.0, 0.0, 1.0);
+                self.seen.unread.push(Unread { modules, modules_to_px });
+                self.used[k] = true;
+            }
+        }
+    }
 }
 
 /// Mean side of the symbol in the picture, pixels.
 pub fn side_px(card: &SeenCard) -> f64 {
-    let n = card.modules as f64;
+    let n = card.modules() as f64;
     let corners = [[0.0, 0.0], [n, 0.0], [n, n], [0.0, n]].map(|p| homography::apply(&card.modules_to_px, p));
     (0..4)
         .map(|k| (corners[k][0] - corners[(k + 1) % 4][0]).hypot(corners[k][1] - corners[(k + 1) % 4][1]))
@@ -162,21 +184,32 @@ mod tests {
     }
 
     #[test]
-    fn the_reader_s_bounds_are_one_module_too_large_and_it_is_divided_out() {
-        let (photo, modules) = flat_card("seamstep:30", 12, 80);
-        let card = &find(&photo).cards[0];
-        assert_eq!((card.side_mm, card.modules), (30.0, modules));
-        let side = side_px(card);
-        let truth = 12.0 * modules as f64;
-        assert!((side - truth).abs() < 0.02 * truth, "side {side} px, truth {truth}: has the reader's bound changed?");
+    fn cards_of_any_size_in_the_picture_are_found_where_they_are() {
+        for module_px in [3, 5, 12, 40] {
+            let (photo, modules) = flat_card("seamstep:30", module_px, 4 * module_px);
+            let seen = find(&photo);
+            assert_eq!(seen.cards.len(), 1, "{module_px}");
+            let card = &seen.cards[0];
+            assert_eq!((card.side_mm, card.modules()), (30.0, modules));
+            let truth = f64::from(module_px) * modules as f64;
+            assert!((side_px(card) - truth).abs() < 0.02 * truth, "side {} px, truth {truth}", side_px(card));
+        }
     }
 
     #[test]
     fn other_symbols_are_counted_and_never_used() {
-        for text in ["https://example.org", "seamstep:", "seamstep:abc", "seamstep:-30", "seamstep:1e9", "seamstep:NaN"]
-        {
+        for text in [
+            "https://example.org/a/longer/address",
+            "https://example.org",
+            "4006381",
+            "seamstep:",
+            "seamstep:abc",
+            "seamstep:-30",
+            "seamstep:1e9",
+            "seamstep:NaN",
+        ] {
             let seen = find(&flat_card(text, 10, 60).0);
-            assert!(seen.cards.is_empty() && seen.others == 1, "{text}");
+            assert!(seen.cards.is_empty() && seen.others == 1 && seen.unread.is_empty(), "{text} {seen:?}");
         }
     }
 }

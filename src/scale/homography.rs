@@ -58,6 +58,7 @@ fn normaliser(points: &[[f64; 2]]) -> Option<Matrix3<f64>> {
 }
 
 /// A point through a homography.
+#[inline]
 pub fn apply(h: &Matrix3<f64>, p: [f64; 2]) -> [f64; 2] {
     let q = h * Vector3::new(p[0], p[1], 1.0);
     [q.x / q.z, q.y / q.z]

@@ -1,45 +1,56 @@
 //! Room 2: [`Photo`] → [`Plane`], the map between the picture and the cloth.
 //!
-//! A printed card in the picture gives a full homography, so that the camera's tilt is removed too: the QR reader
-//! finds it ([`detect`]), a fit to its modules measures it ([`refine`]). Marks given by the user ([`marks`]) do as
+//! A printed card in the picture gives a full homography, so that the camera's tilt is removed too. [`detect`] finds it:
+//! [`finders`] in several [`shades`] of the picture, the places where a symbol may stand ([`locate`]), and what its
+//! modules say ([`decode`]). A fit to the modules measures it ([`refine`]), and the surest card gives the plane. Marks given by the user ([`marks`]) do as
 //! well: four corners of a thing of known size, or two points a known length apart. The cloth's own repeat scales a
 //! provisional plane once the lines have been measured. Without any, lengths stay fractions of a repeat.
 
 pub mod homography;
 
+pub mod printed;
+
+pub mod pattern;
+
+pub mod shades;
+
+pub mod finders;
+
+pub mod locate;
+
+pub mod decode;
+
 pub mod detect;
 
+mod template;
+
+mod paper;
+
 pub mod refine;
+
+mod cards;
 
 pub mod marks;
 
 use crate::photo::Photo;
-use crate::problem::{Note, Problem, Refusal, RefusalCode};
+use crate::problem::{Note, Problem};
 use crate::units::{MmPoint, PxPoint};
-use detect::Sightings;
-use nalgebra::{Matrix3, SMatrix, SVector};
-use refine::FittedCard;
+use nalgebra::Matrix3;
 use serde::Serialize;
+
+/// What every scale card's text begins with; the printed width in millimetres follows.
+pub const TEXT_PREFIX: &str = "seamstep:";
 
 /// Focal length of a phone's main camera as a share of the picture's long side (26 mm equivalent; from memory). Used
 /// only to state the tilt.
 const FOCAL_SHARE: f64 = 0.74;
 /// Width that the long side of a picture is taken to show while nothing is known, millimetres.
 const PROVISIONAL_LONG_SIDE_MM: f64 = 200.0;
-/// A symbol printed by an office printer and not measured: ±0.1 mm on its side, rectangular. Common practice, no source.
-const CARD_PRINT_HALF_WIDTH_MM: f64 = 0.1;
-/// Relative standard uncertainty for a card that lies a paper's or board's thickness above the cloth: 0.3 mm at 400 mm.
-const CARD_HEIGHT_RELATIVE: f64 = 0.0008;
 
 /// Lengths of cloth that the long side of a picture may show, millimetres.
 const LONG_SIDE_RANGE_MM: std::ops::RangeInclusive<f64> = 10.0..=2000.0;
 /// A pixel in a corner may show at most this many times the length of one in the middle.
 const STEEPEST_CORNER: f64 = 5.0;
-/// Quiet zone of a symbol, modules (ISO/IEC 18004; clause from memory).
-const QUIET_MODULES: f64 = 4.0;
-/// Paper from the quiet zone to the cut, and below it to the cut under the printed measure, with 1.5 mm of shadow.
-const PAPER_AROUND_MM: f64 = 4.5;
-const PAPER_BELOW_MM: f64 = 11.5;
 
 /// Where the scale came from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -110,12 +121,14 @@ pub struct Plane {
 
 impl Plane {
     /// Where a point of the cloth appears in the picture.
+    #[inline]
     pub fn to_px(&self, p: MmPoint) -> PxPoint {
         let [x, y] = homography::apply(&self.mm_to_px, [p.x, p.y]);
         PxPoint::new(x, y)
     }
 
     /// Where on the cloth a point of the picture lies.
+    #[inline]
     pub fn to_mm(&self, p: PxPoint) -> MmPoint {
         let [x, y] = homography::apply(&self.px_to_mm, [p.x, p.y]);
         MmPoint::new(x, y)
@@ -160,12 +173,10 @@ impl Plane {
 /// and none can be read, or a mark lies outside the picture.
 pub fn read(photo: &Photo, request: &ScaleRequest) -> Result<Plane, Problem> {
     let seen = detect::find(photo);
+    let cards = cards::measure(photo, &seen);
     let mut plane = match *request {
-        ScaleRequest::Auto => match card_plane(photo, &seen) {
-            Some(plane) => plane,
-            None => provisional(photo),
-        },
-        ScaleRequest::Card => card_plane(photo, &seen).ok_or_else(|| no_card(&seen))?,
+        ScaleRequest::Auto => cards.plane.clone().unwrap_or_else(|| provisional(photo)),
+        ScaleRequest::Card => cards.plane.clone().ok_or_else(|| cards::no_card(&seen, &cards))?,
         ScaleRequest::Rectangle { corners_px, width_mm, height_mm } => {
             marks::rectangle(photo, corners_px, width_mm, height_mm)?
         }
@@ -176,7 +187,10 @@ pub fn read(photo: &Photo, request: &ScaleRequest) -> Result<Plane, Problem> {
         }
     };
     check_extent(photo, &plane)?;
-    plane.cards_px = seen.cards.iter().map(outline).collect();
+    plane.cards_px = cards.outlines;
+    if matches!(request, ScaleRequest::Auto | ScaleRequest::Card) {
+        plane.notes.extend(cards.notes);
+    }
     if seen.others > 0 {
         plane.notes.push(Note::new(
             "other-symbols",
@@ -203,16 +217,6 @@ pub fn check_extent(photo: &Photo, plane: &Plane) -> Result<(), Problem> {
             LONG_SIDE_RANGE_MM.end()
         ),
     ))
-}
-
-fn no_card(seen: &Sightings) -> Refusal {
-    let others = if seen.others > 0 { "; the QR symbol in the picture is not a scale card" } else { "" };
-    Refusal::new(
-        RefusalCode::NoCard,
-        format!("no scale card can be read in the picture{others}"),
-        "print one with `seamstep card`, lay it flat beside the seam, sharp and whole in the picture; \
-         or give --length, --rectangle or --repeat",
-    )
 }
 
 /// A plane of square pixels in which the long side of the picture is [`PROVISIONAL_LONG_SIDE_MM`].
@@ -279,59 +283,6 @@ fn projective(
 
 fn middle_of(photo: &Photo) -> PxPoint {
     PxPoint::new((f64::from(photo.width_px()) - 1.0) / 2.0, (f64::from(photo.height_px()) - 1.0) / 2.0)
-}
-
-/// The plane of the largest card that can be fitted.
-fn card_plane(photo: &Photo, seen: &Sightings) -> Option<Plane> {
-    seen.cards.iter().find_map(|card| {
-        let fitted = refine::refine(photo, card)?;
-        let module_mm = card.side_mm / card.modules as f64;
-        let to_modules = Matrix3::new(1.0 / module_mm, 0.0, 0.0, 0.0, 1.0 / module_mm, 0.0, 0.0, 0.0, 1.0);
-        let fit_relative = scale_spread(photo, &fitted)?;
-        let printed = CARD_PRINT_HALF_WIDTH_MM / 3f64.sqrt() / card.side_mm;
-        let relative = fit_relative.hypot(printed).hypot(CARD_HEIGHT_RELATIVE);
-        let mut plane = projective(photo, ScaleSource::Card, &(fitted.modules_to_px * to_modules), relative)?;
-        if seen.cards.len() > 1 {
-            plane.notes.push(Note::new(
-                "several-cards",
-                format!("{} scale cards were read; the largest, of {} mm, was used.", seen.cards.len(), card.side_mm),
-            ));
-        }
-        Some(plane)
-    })
-}
-
-/// Relative standard uncertainty of the scale in the middle of the picture, from the fit's covariance.
-fn scale_spread(photo: &Photo, fitted: &FittedCard) -> Option<f64> {
-    let middle = middle_of(photo);
-    let log_scale = |h: &Matrix3<f64>| -> Option<f64> {
-        let at = homography::apply(&h.try_inverse()?, [middle.x, middle.y]);
-        Some(0.5 * homography::jacobian(h, at).determinant().abs().ln())
-    };
-    let here = log_scale(&fitted.modules_to_px)?;
-    let mut gradient = SVector::<f64, 8>::zeros();
-    for k in 0..8 {
-        let mut moved = fitted.modules_to_px;
-        let step = 1e-3 * fitted.covariance[(k, k)].max(1e-18).sqrt();
-        moved[(k / 3, k % 3)] += step;
-        gradient[k] = (log_scale(&moved)? - here) / step;
-    }
-    let covariance: &SMatrix<f64, 8, 8> = &fitted.covariance;
-    let variance = (gradient.transpose() * covariance * gradient)[(0, 0)];
-    variance.is_finite().then(|| variance.max(0.0).sqrt())
-}
-
-/// The card's outline in the picture: the symbol with its quiet zone of four modules (ISO/IEC 18004), the paper around it
-/// as `seamstep card` prints it, and a little for its shadow.
-fn outline(card: &detect::SeenCard) -> [PxPoint; 4] {
-    let n = card.modules as f64;
-    let modules = |mm: f64| mm * n / card.side_mm;
-    let around = QUIET_MODULES + modules(PAPER_AROUND_MM);
-    let below = QUIET_MODULES + modules(PAPER_BELOW_MM);
-    [[-around, -around], [n + around, -around], [n + around, n + below], [-around, n + below]].map(|p| {
-        let [x, y] = homography::apply(&card.modules_to_px, p);
-        PxPoint::new(x, y)
-    })
 }
 
 /// Whether a convex quadrilateral, corners in order, encloses a point.

@@ -1,26 +1,43 @@
-//! Fits the card's homography to the picture itself: the known modules, blurred, against the pixels.
+//! Fits a symbol's homography to the picture itself: the known modules, blurred, against the pixels.
 //!
-//! Gauss-Newton on eight homography and four light parameters with robust weights, the model's blur chosen by the
-//! residual. The QR reader is a detector; this is the measurement.
+//! Gauss-Newton on the eight elements of the homography, in turn with the light, which may differ from place to place
+//! (a shadow's edge on the card). Two sorts of robust weights: a sample that fits badly counts less, and a module that
+//! does not look as printed (covered, torn, blotted) drops out with its neighbours. The model's blur is chosen by the
+//! residual. The search is a detector; this is the measurement.
 
-use super::detect::SeenCard;
 use super::homography;
+use super::paper::Paper;
+use super::pattern::Pattern;
+use super::template::Template;
 use crate::light;
 use crate::photo::Photo;
 use crate::smooth::spread;
 use nalgebra::{Matrix3, SMatrix, SVector};
 
-/// Model samples along one module.
-const FINE: usize = 8;
-/// Model margin around the symbol, modules: part of the quiet zone.
-const MARGIN: usize = 2;
 /// Width of the quiet zone that is fitted with the symbol, modules.
 const FITTED_MARGIN: f64 = 0.8;
 /// Samples of the picture along one module.
 const SAMPLES: usize = 5;
-const PARAMETERS: usize = 12;
+/// The same while a place is drawn in.
+const COARSE_SAMPLES: usize = 3;
 /// Least scale of the robust weights, as a share of the light-dark difference.
-const LEAST_SPREAD: f64 = 0.1;
+const LEAST_SPREAD: f64 = 0.03;
+/// A sample where the model changes by more than this share of the light-dark difference to a module lies on an edge.
+const STEEP: f64 = 0.5;
+/// A dark module lighter than this share of the light-dark difference, or a light one as much darker, is not as printed.
+const MISPRINTED: f64 = 0.68;
+/// A fit must rest on this share of the known modules.
+const LEAST_KEPT: f64 = 0.3;
+/// Blurs of the model that are tried, modules (σ), coarse first: the coarse one draws the start in.
+const BLURS: [f64; 7] = [0.6, 0.42, 0.3, 0.22, 0.16, 0.11, 0.06];
+/// What holds the perspective while a rough start is turned and stretched into place.
+const STIFFNESS: f64 = 1e6;
+/// A round that moves a corner by more modules than this has lost its way.
+const MOST_MOVED: f64 = 3.0;
+/// Neighbouring pixels are not independent (demosaicing, sharpening, JPEG): this many along a line count as one.
+const CORRELATED_PX: f64 = 3.0;
+/// The same for the blur: this many of its standard deviations.
+const CORRELATED_BLURS: f64 = 3.0;
 
 /// The card's homography as fitted.
 #[derive(Clone, Debug)]
@@ -31,228 +48,350 @@ pub struct FittedCard {
     pub covariance: SMatrix<f64, 8, 8>,
     /// Root mean square of the residual, as a share of the symbol's light-dark difference.
     pub residual: f64,
+    /// Share of the known modules that the fit rests on.
+    pub kept: f64,
 }
 
 /// Fits the homography; `None` when the picture does not show the modules well enough for a fit.
-pub fn refine(photo: &Photo, card: &SeenCard) -> Option<FittedCard> {
-    let mut h = card.modules_to_px;
-    let mut dark = card.dark.clone();
-    let mut fitted = None;
-    for blur_modules in [0.6, 0.35] {
-        let template = Template::new(&dark, card.modules, blur_modules);
-        let fit = gauss_newton(photo, card.modules, &template, h, 12)?;
-        h = fit.modules_to_px;
-        fitted = Some(fit);
-    }
-    reread(photo, card.modules, &h, &mut dark);
-    for blur_modules in [0.25, 0.18, 0.12, 0.06] {
-        let template = Template::new(&dark, card.modules, blur_modules);
-        let Some(fit) = gauss_newton(photo, card.modules, &template, h, 8) else { continue };
-        if fitted.as_ref().is_none_or(|best: &FittedCard| fit.residual < best.residual) {
-            h = fit.modules_to_px;
-            fitted = Some(fit);
-        }
-    }
-    fitted.filter(|fit| fit.residual < 0.25)
-}
-
-/// The symbol's lightness (1 light, 0 dark), blurred, on a fine grid.
-struct Template {
-    size: usize,
-    value: Vec<f64>,
-}
-
-impl Template {
-    fn new(dark: &[bool], modules: usize, blur_modules: f64) -> Self {
-        let size = (modules + 2 * MARGIN) * FINE;
-        let module = |fine: usize| (fine / FINE).checked_sub(MARGIN).filter(|&m| m < modules);
-        let mut value: Vec<f64> = (0..size * size)
-            .map(|i| match (module(i % size), module(i / size)) {
-                (Some(x), Some(y)) if dark[y * modules + x] => 0.0,
-                _ => 1.0,
-            })
-            .collect();
-        let sigma = blur_modules * FINE as f64;
-        let reach = (3.0 * sigma).ceil() as isize;
-        let kernel: Vec<f64> = (-reach..=reach).map(|k| (-0.5 * (k as f64 / sigma).powi(2)).exp()).collect();
-        let total: f64 = kernel.iter().sum();
-        for (stride, across) in [(1, size), (size, 1)] {
-            let source = value.clone();
-            for line in 0..size {
-                for k in 0..size {
-                    let sum: f64 = kernel
-                        .iter()
-                        .zip(-reach..=reach)
-                        .map(|(w, d)| {
-                            let at = (k as isize + d).clamp(0, size as isize - 1) as usize;
-                            w * source[line * across + at * stride]
-                        })
-                        .sum();
-                    value[line * across + k * stride] = sum / total;
-                }
+pub fn refine(photo: &Photo, pattern: &Pattern, start: &Matrix3<f64>) -> Option<FittedCard> {
+    let mut best: Option<FittedCard> = None;
+    let mut h = *start;
+    let mut kept = vec![true; pattern.cells.len()];
+    for (k, blur) in BLURS.into_iter().enumerate() {
+        let grid = Grid::new(pattern, blur, SAMPLES);
+        let fit = grid.fit(photo, h, &kept, if k == 0 { 15 } else { 8 }, false);
+        let Some((fit, judged)) = fit else {
+            if k == 0 {
+                return None;
             }
-        }
-        Self { size, value }
-    }
-
-    /// Value and gradient (per module) at symbol coordinates, modules.
-    fn at(&self, x: f64, y: f64) -> (f64, f64, f64) {
-        let place = |m: f64| ((m + MARGIN as f64) * FINE as f64 - 0.5).clamp(0.0, (self.size - 2) as f64);
-        let (fx, fy) = (place(x), place(y));
-        let (i, j) = (fx as usize, fy as usize);
-        let (fx, fy) = (fx - i as f64, fy - j as f64);
-        let v = |di: usize, dj: usize| self.value[(j + dj) * self.size + i + di];
-        let (top, bottom) = (v(0, 0) + fx * (v(1, 0) - v(0, 0)), v(0, 1) + fx * (v(1, 1) - v(0, 1)));
-        let gx = (1.0 - fy) * (v(1, 0) - v(0, 0)) + fy * (v(1, 1) - v(0, 1));
-        (top + fy * (bottom - top), gx * FINE as f64, (bottom - top) * FINE as f64)
-    }
-}
-
-fn gauss_newton(
-    photo: &Photo,
-    modules: usize,
-    template: &Template,
-    start: Matrix3<f64>,
-    rounds: usize,
-) -> Option<FittedCard> {
-    let n = modules as f64;
-    let per_side = ((n + 2.0 * FITTED_MARGIN) * SAMPLES as f64) as usize;
-    let spacing = (n + 2.0 * FITTED_MARGIN) / per_side as f64;
-    let place = |k: usize| -FITTED_MARGIN + (k as f64 + 0.5) * spacing;
-    let mut h = start;
-    // Light: offset, gain, slope along x, slope along y (per symbol side, around its middle).
-    let mut photometric: Option<[f64; 4]> = None;
-    let mut result = None;
-    for _ in 0..rounds {
-        let mut rows: Vec<(SVector<f64, PARAMETERS>, f64)> = Vec::with_capacity(per_side * per_side);
-        let mut samples = Vec::with_capacity(per_side * per_side);
-        for j in 0..per_side {
-            for i in 0..per_side {
-                let (mx, my) = (place(i), place(j));
-                let p = homography::apply(&h, [mx, my]);
-                let Some(rgb) = bilinear(photo, p[0], p[1]) else { continue };
-                samples.push((mx, my, p, rgb, template.at(mx, my)));
-            }
-        }
-        if samples.len() < per_side * per_side * 3 / 5 {
-            return None;
-        }
-        let [offset, gain, sx, sy] = match photometric {
-            Some(values) => values,
-            None => first_light(&samples)?,
+            break;
         };
-        for &(mx, my, p, light, (value, gx, gy)) in &samples {
-            let (cx, cy) = (mx / n - 0.5, my / n - 0.5);
-            let shade = 1.0 + sx * cx + sy * cy;
-            let residual = light - shade * (offset + gain * value);
-            let jac = homography::jacobian(&h, [mx, my]).try_inverse()?;
-            // Gradient of the model in picture pixels: modules per pixel times gradient per module.
-            let (px, py) = (
-                shade * gain * (gx * jac[(0, 0)] + gy * jac[(1, 0)]),
-                shade * gain * (gx * jac[(0, 1)] + gy * jac[(1, 1)]),
-            );
-            let w = h[(2, 0)] * mx + h[(2, 1)] * my + 1.0;
-            let (ux, uy) = (px / w, py / w);
-            // The model moves with the symbol: residual falls by minus the gradient times the shift of the place.
-            let base = offset + gain * value;
-            let row = SVector::<f64, PARAMETERS>::from_column_slice(&[
-                -ux * mx,
-                -ux * my,
-                -ux,
-                -uy * mx,
-                -uy * my,
-                -uy,
-                (ux * p[0] + uy * p[1]) * mx,
-                (ux * p[0] + uy * p[1]) * my,
-                shade,
-                shade * value,
-                cx * base,
-                cy * base,
-            ]);
-            rows.push((row, residual));
-        }
-        // Most samples lie inside modules and fit anyway: their spread alone would throw out the edges, which measure.
-        let scale = spread(rows.iter().map(|r| r.1))?.max(LEAST_SPREAD * gain).max(1e-6);
-        let mut normal = SMatrix::<f64, PARAMETERS, PARAMETERS>::zeros();
-        let mut right = SVector::<f64, PARAMETERS>::zeros();
-        let (mut weight_sum, mut square_sum) = (0.0, 0.0);
-        for (row, residual) in &rows {
-            let weight = tukey(residual / scale);
-            normal += weight * row * row.transpose();
-            right += weight * residual * row;
-            weight_sum += weight;
-            square_sum += weight * residual * residual;
-        }
-        let inverse = normal.try_inverse()?;
-        let step = inverse * right;
-        for k in 0..8 {
-            h[(k / 3, k % 3)] += step[k];
-        }
-        let light = [offset + step[8], gain + step[9], sx + step[10], sy + step[11]];
-        photometric = Some(light);
-        if !h.iter().all(|x| x.is_finite()) || light[1] <= 0.0 {
-            return None;
-        }
-        let variance = square_sum / weight_sum.max(1.0);
-        // Samples closer than a few pixels are not independent: count pixels of the blur's width, not samples.
-        let px_per_module = homography::jacobian(&h, [n / 2.0, n / 2.0]).determinant().abs().sqrt();
-        let spacing_px = px_per_module * spacing;
-        let correlated = (3.0 / spacing_px).max(1.0).powi(2);
-        result = Some(FittedCard {
-            modules_to_px: h,
-            covariance: inverse.fixed_view::<8, 8>(0, 0) * (variance * correlated),
-            residual: variance.sqrt() / light[1],
-        });
-        let moved_px = [step[2], step[5], n * step[0], n * step[4]].iter().fold(0.0, |m: f64, x| m.max(x.abs()));
-        if moved_px < 1e-3 {
+        kept = judged;
+        h = fit.modules_to_px;
+        if best.as_ref().is_some_and(|best| fit.residual > best.residual) {
             break;
         }
+        // What the coarsest model leaves unexplained was not yet weighed by module.
+        best = (k > 0).then_some(fit);
     }
-    result
+    best.filter(|fit| fit.residual < 0.25 && fit.kept >= LEAST_KEPT)
 }
 
-type Sample = (f64, f64, [f64; 2], f64, (f64, f64, f64));
-
-/// Offset and gain by regression of the picture's light on the model.
-fn first_light(samples: &[Sample]) -> Option<[f64; 4]> {
-    let n = samples.len() as f64;
-    let (ml, mv) = (samples.iter().map(|s| s.3).sum::<f64>() / n, samples.iter().map(|s| s.4.0).sum::<f64>() / n);
-    let (mut cross, mut square) = (0.0, 0.0);
-    for s in samples {
-        cross += (s.3 - ml) * (s.4.0 - mv);
-        square += (s.4.0 - mv).powi(2);
+/// The coarse fit alone: good to a tenth of a module, for a pattern of which a part is known. `agreement` says how well a
+/// place agrees with the picture; the best of what was met is taken, the start among it.
+pub fn draw_in(
+    photo: &Photo,
+    pattern: &Pattern,
+    start: &Matrix3<f64>,
+    agreement: impl Fn(&Matrix3<f64>) -> f64,
+) -> Matrix3<f64> {
+    let all = vec![true; pattern.cells.len()];
+    let (coarse, fine) = (Grid::new(pattern, BLURS[0], COARSE_SAMPLES), Grid::new(pattern, BLURS[2], COARSE_SAMPLES));
+    let mut best = (agreement(start), *start);
+    let mut h = *start;
+    for (grid, stiff) in [(&coarse, true), (&coarse, false), (&fine, false)] {
+        let Some((fit, _)) = grid.fit(photo, h, &all, 8, stiff) else { break };
+        h = fit.modules_to_px;
+        let here = agreement(&h);
+        if here < best.0 - 0.1 {
+            break;
+        }
+        if here >= best.0 {
+            best = (here, h);
+        }
     }
-    let gain = cross / square;
-    (gain > 0.01).then_some([ml - gain * mv, gain, 0.0, 0.0])
+    best.1
 }
 
-/// Reads the modules again at their fitted places; the printed pattern as the picture shows it.
-fn reread(photo: &Photo, modules: usize, h: &Matrix3<f64>, dark: &mut [bool]) {
-    let light: Vec<Option<f64>> = (0..modules * modules)
-        .map(|i| {
-            let p = homography::apply(h, [(i % modules) as f64 + 0.5, (i / modules) as f64 + 0.5]);
-            bilinear(photo, p[0], p[1])
-        })
-        .collect();
-    let reach = 4isize;
-    for i in 0..modules * modules {
-        let Some(here) = light[i] else { continue };
-        let (x, y) = ((i % modules) as isize, (i / modules) as isize);
-        let (mut low, mut high) = (f64::MAX, f64::MIN);
-        for yy in (y - reach).max(0)..(y + reach + 1).min(modules as isize) {
-            for xx in (x - reach).max(0)..(x + reach + 1).min(modules as isize) {
-                if let Some(value) = light[yy as usize * modules + xx as usize] {
-                    low = low.min(value);
-                    high = high.max(value);
-                }
+/// A place of the model where the picture is sampled.
+struct Node {
+    x: f64,
+    y: f64,
+    value: f64,
+    gradient: [f64; 2],
+    /// How much of it is known.
+    known: f64,
+    /// Column and row of its module, counted with one module of margin.
+    module: usize,
+}
+
+/// The sampled model of a pattern at one blur.
+struct Grid<'a> {
+    pattern: &'a Pattern,
+    nodes: Vec<Node>,
+    spacing: f64,
+    blur: f64,
+}
+
+/// A node's place and light in the picture.
+struct Seen {
+    p: [f64; 2],
+    light: f64,
+}
+
+/// What the picture shows of the model at one homography.
+struct View {
+    seen: Vec<Option<Seen>>,
+    /// Share of the light-dark difference by which the picture is lighter than the model.
+    residuals: Vec<Option<f64>>,
+    /// Scale of the robust weights.
+    scale: f64,
+    /// Light of the ink, as a share of the light-dark difference.
+    ink: f64,
+    /// Weighted mean square of the residuals.
+    variance: f64,
+}
+
+impl<'a> Grid<'a> {
+    fn new(pattern: &'a Pattern, blur: f64, samples: usize) -> Self {
+        let template = Template::new(pattern, blur);
+        let n = pattern.modules as f64;
+        let per_side = ((n + 2.0 * FITTED_MARGIN) * samples as f64) as usize;
+        let spacing = (n + 2.0 * FITTED_MARGIN) / per_side as f64;
+        let place = |k: usize| -FITTED_MARGIN + (k as f64 + 0.5) * spacing;
+        let wide = pattern.modules + 2;
+        let nodes = (0..per_side * per_side)
+            .filter_map(|i| {
+                let (x, y) = (place(i % per_side), place(i / per_side));
+                let known = template.known(x, y).powi(2);
+                let (value, gx, gy) = template.at(x, y);
+                let module = ((y + 1.0) as usize) * wide + (x + 1.0) as usize;
+                (known > 0.3).then_some(Node { x, y, value, gradient: [gx, gy], known, module })
+            })
+            .collect();
+        Self { pattern, nodes, spacing, blur }
+    }
+
+    /// Gauss-Newton from `h` on the modules `kept`, by steps that lower the cost; `stiff` holds the perspective.
+    ///
+    /// The fit, and the modules that look as printed.
+    fn fit(
+        &self,
+        photo: &Photo,
+        mut h: Matrix3<f64>,
+        kept: &[bool],
+        rounds: usize,
+        stiff: bool,
+    ) -> Option<(FittedCard, Vec<bool>)> {
+        let kept = self.with_margin(kept);
+        let mut view = self.view(photo, &h, &kept, 0.05)?;
+        for _ in 0..rounds {
+            let (normal, right) = self.equations(&h, &view, &kept, stiff)?;
+            let step = normal.try_inverse()? * right;
+            let better = [1.0, 0.4, 0.15].iter().find_map(|share| {
+                let next =
+                    Matrix3::from_fn(|i, j| h[(i, j)] + if (i, j) == (2, 2) { 0.0 } else { share * step[3 * i + j] });
+                let moved_px = self.moved_px(&h, &next)?;
+                let seen = self.view(photo, &next, &kept, view.ink)?;
+                let lower = self.cost(&seen, &kept, view.scale) < self.cost(&view, &kept, view.scale);
+                lower.then_some((next, seen, moved_px))
+            });
+            let Some((next, seen, moved_px)) = better else { break };
+            (h, view) = (next, seen);
+            if moved_px < 1e-3 {
+                break;
             }
         }
-        dark[i] = here < 0.5 * (low + high);
+        let (normal, _) = self.equations(&h, &view, &kept, stiff)?;
+        let px_per_module = self.px_per_module(&h);
+        // What the model gets wrong of the blur is the same over the blur's width.
+        let alike_px = CORRELATED_PX.max(CORRELATED_BLURS * self.blur * px_per_module);
+        let correlated = (alike_px / (px_per_module * self.spacing)).max(1.0).powi(2);
+        // Judged in the light of all modules: what covers the card is then taken for paper in the shade, and the dark
+        // modules that should lie there are missed.
+        let all = vec![true; kept.len()];
+        let judged = self.as_printed(&self.view(photo, &h, &all, view.ink)?);
+        let known = self.pattern.cells.iter().flatten().count().max(1);
+        let standing = judged.iter().zip(&self.pattern.cells).filter(|(kept, cell)| **kept && cell.is_some()).count();
+        // A damaged card is less sure than its modules that stand: their neighbours are half covered or in its shadow.
+        let share = standing as f64 / known as f64;
+        let fit = FittedCard {
+            modules_to_px: h,
+            covariance: normal.try_inverse()? * (view.variance * correlated / share.max(0.1).powi(2)),
+            residual: view.variance.sqrt(),
+            kept: share,
+        };
+        Some((fit, judged))
     }
+
+    fn px_per_module(&self, h: &Matrix3<f64>) -> f64 {
+        let middle = self.pattern.modules as f64 / 2.0;
+        homography::jacobian(h, [middle, middle]).determinant().abs().sqrt()
+    }
+
+    /// How far a step moves the symbol's corners at most; `None` where it has lost its way.
+    fn moved_px(&self, from: &Matrix3<f64>, to: &Matrix3<f64>) -> Option<f64> {
+        let n = self.pattern.modules as f64;
+        let moved = [[0.0, 0.0], [n, 0.0], [n, n], [0.0, n]].map(|p| {
+            let (a, b) = (homography::apply(from, p), homography::apply(to, p));
+            (a[0] - b[0]).hypot(a[1] - b[1])
+        });
+        let most = moved.into_iter().fold(0.0, f64::max);
+        (moved.iter().all(|m| m.is_finite()) && most < MOST_MOVED * self.px_per_module(from)).then_some(most)
+    }
+
+    /// What the picture shows at every node, against the model.
+    fn view(&self, photo: &Photo, h: &Matrix3<f64>, kept: &[bool], ink: f64) -> Option<View> {
+        let seen: Vec<Option<Seen>> = (self.nodes.iter())
+            .map(|node| {
+                let p = homography::apply(h, [node.x, node.y]);
+                Some(Seen { p, light: luminance(photo, p[0], p[1])? })
+            })
+            .collect();
+        if (seen.iter().flatten().count() as f64) < LEAST_KEPT * self.nodes.len() as f64 {
+            return None;
+        }
+        let paper = self.paper(&seen, kept, ink)?;
+        let (mut above, mut below) = (0.0, 0.0);
+        let mut residuals = Vec::with_capacity(self.nodes.len());
+        for (node, seen) in self.nodes.iter().zip(&seen) {
+            residuals.push(seen.as_ref().map(|seen| {
+                let tone = seen.light / paper.at(node.x, node.y);
+                let weight = node.known * f64::from(u8::from(kept[node.module]));
+                above += weight * (tone - node.value);
+                below += weight;
+                tone - ink - node.value
+            }));
+        }
+        let measured = |k: usize| residuals[k].filter(|_| kept[self.nodes[k].module]);
+        // Most samples lie inside modules and fit anyway; the edges, which measure, have a spread of their own.
+        let steep = |k: &usize| self.nodes[*k].gradient.iter().any(|g| g.abs() > STEEP);
+        let scale = spread((0..self.nodes.len()).filter(steep).filter_map(measured))?.max(LEAST_SPREAD);
+        let (mut weights, mut squares) = (0.0, 0.0);
+        for (k, node) in self.nodes.iter().enumerate() {
+            let Some(residual) = measured(k) else { continue };
+            let weight = node.known * tukey(residual / scale);
+            weights += weight;
+            squares += weight * residual * residual;
+        }
+        Some(View {
+            seen,
+            residuals,
+            scale,
+            ink: (above / f64::max(below, 1e-9)).clamp(0.0, 1.0),
+            variance: squares / f64::max(weights, 1e-9),
+        })
+    }
+
+    /// What the step is to lower: Tukey's cost of the residuals at one scale, the mean over what is seen and kept.
+    fn cost(&self, view: &View, kept: &[bool], scale: f64) -> f64 {
+        let (mut cost, mut all) = (0.0, 0.0);
+        for (node, residual) in self.nodes.iter().zip(&view.residuals) {
+            if let Some(residual) = residual.filter(|_| kept[node.module]) {
+                cost += node.known * (1.0 - tukey(residual / scale).powf(1.5));
+                all += node.known;
+            }
+        }
+        cost / f64::max(all, 1e-9)
+    }
+
+    /// Normal equations of one step.
+    fn equations(
+        &self,
+        h: &Matrix3<f64>,
+        view: &View,
+        kept: &[bool],
+        stiff: bool,
+    ) -> Option<(SMatrix<f64, 8, 8>, SVector<f64, 8>)> {
+        let mut normal = SMatrix::<f64, 8, 8>::zeros();
+        let mut right = SVector::<f64, 8>::zeros();
+        for ((node, seen), residual) in self.nodes.iter().zip(&view.seen).zip(&view.residuals) {
+            let (Some(seen), Some(residual), true) = (seen, residual, kept[node.module]) else { continue };
+            let weight = node.known * tukey(residual / view.scale);
+            if weight == 0.0 || node.gradient[0].abs() + node.gradient[1].abs() < 1e-3 {
+                continue;
+            }
+            let row = shift_row(h, node, seen.p)?;
+            normal += weight * row * row.transpose();
+            right += weight * *residual * row;
+        }
+        if stiff {
+            (6..8).for_each(|k| normal[(k, k)] *= STIFFNESS);
+        }
+        Some((normal, right))
+    }
+
+    /// Flags of the modules, with one module of margin around them that is always kept.
+    fn with_margin(&self, flags: &[bool]) -> Vec<bool> {
+        let (n, wide) = (self.pattern.modules, self.pattern.modules + 2);
+        let inner = |k: usize| k.checked_sub(1).filter(|&k| k < n);
+        (0..wide * wide)
+            .map(|i| match (inner(i % wide), inner(i / wide)) {
+                (Some(x), Some(y)) => flags[y * n + x],
+                // A margin beside a covered module is likely covered too.
+                _ => flags[((i / wide).clamp(1, n) - 1) * n + (i % wide).clamp(1, n) - 1],
+            })
+            .collect()
+    }
+
+    /// The light on the paper around each module.
+    fn paper(&self, seen: &[Option<Seen>], kept: &[bool], ink: f64) -> Option<Paper> {
+        let wide = self.pattern.modules + 2;
+        let mut sums = vec![[0.0f64; 2]; wide * wide];
+        for (node, seen) in self.nodes.iter().zip(seen) {
+            let (Some(seen), true) = (seen, kept[node.module]) else { continue };
+            let tone = ink + node.value;
+            sums[node.module][0] += node.known * seen.light * tone;
+            sums[node.module][1] += node.known * tone * tone;
+        }
+        Paper::new(wide, &sums)
+    }
+
+    /// The modules that are as light or as dark as printed, those beside others left out.
+    fn as_printed(&self, view: &View) -> Vec<bool> {
+        let (n, wide) = (self.pattern.modules, self.pattern.modules + 2);
+        let mut sums = vec![[0.0f64; 2]; wide * wide];
+        for (node, residual) in self.nodes.iter().zip(&view.residuals) {
+            let off = |m: f64| (m - m.floor() - 0.5).abs();
+            if let Some(residual) = residual.filter(|_| off(node.x).max(off(node.y)) < 0.31) {
+                let sum = &mut sums[node.module];
+                *sum = [sum[0] + residual + node.value, sum[1] + 1.0];
+            }
+        }
+        let good = |x: usize, y: usize| {
+            let [tone, count] = sums[y * wide + x];
+            let cell = (x.checked_sub(1).filter(|&x| x < n)).zip(y.checked_sub(1).filter(|&y| y < n));
+            match cell.map_or(Some(false), |(x, y)| self.pattern.cells[y * n + x]) {
+                Some(_) if count == 0.0 => false,
+                Some(true) => tone / count < MISPRINTED,
+                Some(false) => tone / count > 1.0 - MISPRINTED,
+                None => true,
+            }
+        };
+        (0..n * n)
+            .map(|i| {
+                let (x, y) = (i % n + 1, i / n + 1);
+                // The margin is sampled in part only.
+                let beside = |x: usize, y: usize| x == 0 || y == 0 || x > n || y > n || good(x, y);
+                (y - 1..=y + 1).all(|j| (x - 1..=x + 1).all(|i| beside(i, j)))
+            })
+            .collect()
+    }
+}
+
+/// How the model at a node's place in the picture changes with the homography's eight elements.
+fn shift_row(h: &Matrix3<f64>, node: &Node, p: [f64; 2]) -> Option<SVector<f64, 8>> {
+    let jac = homography::jacobian(h, [node.x, node.y]).try_inverse()?;
+    let [gx, gy] = node.gradient;
+    // Gradient of the model in picture pixels: modules per pixel times gradient per module.
+    let w = h[(2, 0)] * node.x + h[(2, 1)] * node.y + 1.0;
+    let (ux, uy) = ((gx * jac[(0, 0)] + gy * jac[(1, 0)]) / w, (gx * jac[(0, 1)] + gy * jac[(1, 1)]) / w);
+    let fall = ux * p[0] + uy * p[1];
+    // The model moves with the symbol: the residual falls by minus the gradient times the shift of the place.
+    Some(SVector::from([
+        -ux * node.x,
+        -ux * node.y,
+        -ux,
+        -uy * node.x,
+        -uy * node.y,
+        -uy,
+        fall * node.x,
+        fall * node.y,
+    ]))
 }
 
 /// Luminance in linear light, bilinear: cheap, and the fit averages thousands of samples.
-fn bilinear(photo: &Photo, x: f64, y: f64) -> Option<f64> {
+pub(super) fn luminance(photo: &Photo, x: f64, y: f64) -> Option<f64> {
     let (w, h) = (photo.pixels.width() as f64, photo.pixels.height() as f64);
     if !(x >= 0.0 && y >= 0.0 && x < w - 1.0 && y < h - 1.0) {
         return None;
