@@ -3,7 +3,8 @@
 //! A printed card in the picture gives a full homography, so that the camera's tilt is removed too: the QR reader
 //! finds it ([`detect`]), a fit to its modules measures it ([`refine`]). Marks given by the user ([`marks`]) do as
 //! well: four corners of a thing of known size, or two points a known length apart. The cloth's own repeat scales a
-//! provisional plane once the lines have been measured. Without any, lengths stay fractions of a repeat.
+//! provisional plane once the lines have been measured. Without any, lengths stay fractions of a repeat. Where neither
+//! card nor rectangle tells the camera's tilt, the cloth's own lines do if they can ([`tilt`]).
 
 pub mod homography;
 
@@ -13,6 +14,8 @@ pub mod refine;
 
 pub mod marks;
 
+pub mod tilt;
+
 use crate::photo::Photo;
 use crate::problem::{Note, Problem, Refusal, RefusalCode};
 use crate::units::{MmPoint, PxPoint};
@@ -20,9 +23,11 @@ use detect::Sightings;
 use nalgebra::{Matrix3, SMatrix, SVector};
 use refine::FittedCard;
 use serde::Serialize;
+use tilt::Tilt;
+use tilt::view::View;
 
-/// Focal length of a phone's main camera as a share of the picture's long side (26 mm equivalent; from memory). Used
-/// only to state the tilt.
+/// Focal length of a phone's main camera as a share of the picture's long side (26 mm equivalent; from memory). With a
+/// card it only states the tilt; without one, the tilt is read from the cloth with it.
 const FOCAL_SHARE: f64 = 0.74;
 /// Width that the long side of a picture is taken to show while nothing is known, millimetres.
 const PROVISIONAL_LONG_SIDE_MM: f64 = 200.0;
@@ -146,7 +151,9 @@ impl Plane {
             source: ScaleSource::Repeat,
             px_to_mm: to_provisional.try_inverse().unwrap_or_default() * self.px_to_mm,
             mm_per_px: self.mm_per_px / unit,
-            relative_uncertainty: (u_measured / measured).hypot(marks::REPEAT_RELATIVE),
+            relative_uncertainty: (u_measured / measured)
+                .hypot(marks::REPEAT_RELATIVE)
+                .hypot(self.relative_uncertainty),
             mm_to_px,
             ..self.clone()
         }
@@ -163,16 +170,18 @@ pub fn read(photo: &Photo, request: &ScaleRequest) -> Result<Plane, Problem> {
     let mut plane = match *request {
         ScaleRequest::Auto => match card_plane(photo, &seen) {
             Some(plane) => plane,
-            None => provisional(photo),
+            None => provisional(photo, tilt_of(photo, &seen)),
         },
         ScaleRequest::Card => card_plane(photo, &seen).ok_or_else(|| no_card(&seen))?,
         ScaleRequest::Rectangle { corners_px, width_mm, height_mm } => {
             marks::rectangle(photo, corners_px, width_mm, height_mm)?
         }
-        ScaleRequest::Length { ends_px, length_mm } => marks::length(photo, ends_px, length_mm)?,
+        ScaleRequest::Length { ends_px, length_mm } => {
+            marks::length(photo, ends_px, length_mm, || tilt_of(photo, &seen))?
+        }
         ScaleRequest::Repeat { repeat_mm } => {
             marks::check_length("--repeat", repeat_mm)?;
-            provisional(photo)
+            provisional(photo, tilt_of(photo, &seen))
         }
     };
     check_extent(photo, &plane)?;
@@ -215,10 +224,37 @@ fn no_card(seen: &Sightings) -> Refusal {
     )
 }
 
-/// A plane of square pixels in which the long side of the picture is [`PROVISIONAL_LONG_SIDE_MM`].
-fn provisional(photo: &Photo) -> Plane {
+/// A plane in which the long side of the picture is about [`PROVISIONAL_LONG_SIDE_MM`].
+fn provisional(photo: &Photo, tilt: Option<Tilt>) -> Plane {
     let long = f64::from(photo.width_px().max(photo.height_px()));
-    similarity(photo, ScaleSource::None, PROVISIONAL_LONG_SIDE_MM / long, 0.0)
+    let unit = PROVISIONAL_LONG_SIDE_MM / long;
+    tilt.and_then(|tilt| straightened(photo, ScaleSource::None, unit, 0.0, &tilt))
+        .unwrap_or_else(|| similarity(photo, ScaleSource::None, unit, 0.0))
+}
+
+/// The tilt that the cloth itself tells; what lies under a card is left out.
+fn tilt_of(photo: &Photo, seen: &Sightings) -> Option<Tilt> {
+    let cards: Vec<[PxPoint; 4]> = seen.cards.iter().map(outline).collect();
+    let focal_px = FOCAL_SHARE * f64::from(photo.width_px().max(photo.height_px()));
+    tilt::from_cloth(photo, focal_px, |p| cards.iter().any(|card| encloses(card, p)))
+}
+
+/// The plane seen with this tilt: `mm_per_px` in the middle of the picture. `None` where the picture reaches to the horizon.
+fn straightened(
+    photo: &Photo,
+    source: ScaleSource,
+    mm_per_px: f64,
+    relative_uncertainty: f64,
+    tilt: &Tilt,
+) -> Option<Plane> {
+    let view = View::new(tilt.horizon, tilt.focal_px)?;
+    let middle = middle_of(photo);
+    let moved = Matrix3::new(1.0, 0.0, middle.x, 0.0, 1.0, middle.y, 0.0, 0.0, 1.0);
+    let unit = Matrix3::new(1.0 / mm_per_px, 0.0, 0.0, 0.0, 1.0 / mm_per_px, 0.0, 0.0, 0.0, 1.0);
+    let relative = relative_uncertainty.hypot(tilt.relative_uncertainty);
+    let mut plane = projective(photo, source, &(moved * view.plane_to_px * unit), relative)?;
+    plane.notes.push(tilt.note());
+    Some(plane)
 }
 
 /// A plane that looks straight down: square pixels of this size, the origin in the middle of the picture.
