@@ -117,7 +117,7 @@ fn solve(rows: &[Row], reach: f64) -> Option<Left> {
         let residual = |row: &Row| row.value - row.derivative.dot(&theta);
         for kind in 0..2 {
             let of_kind = rows.iter().filter(|r| r.kind == kind);
-            scatter[kind] = spread(of_kind.map(|r| residual(r))).unwrap_or(LEAST_SCATTER).max(LEAST_SCATTER);
+            scatter[kind] = spread(of_kind.map(residual)).unwrap_or(LEAST_SCATTER).max(LEAST_SCATTER);
         }
         // Neighbours err together: the scores of a cell count as one.
         let cells = 4 * CELLS * CELLS;
