@@ -22,5 +22,7 @@ mod repeat;
 mod stripes;
 #[path = "outside/symbol.rs"]
 mod symbol;
+#[path = "outside/tilt.rs"]
+mod tilt;
 #[path = "outside/trade.rs"]
 mod trade;

@@ -1,6 +1,7 @@
 //! Scale from marks in the picture: a rectangle of known size, or two points a known length apart.
 
-use super::{Plane, ScaleSource, homography, projective, similarity};
+use super::tilt::Tilt;
+use super::{Plane, ScaleSource, homography, projective, similarity, straightened};
 use crate::photo::Photo;
 use crate::problem::{Problem, Refusal, RefusalCode};
 use crate::units::PxPoint;
@@ -8,7 +9,7 @@ use crate::units::PxPoint;
 /// Standard uncertainty of a point picked by hand, pixels.
 const PICKED_PX: f64 = 1.0;
 /// Relative standard uncertainty of a two-point scale for a camera that is not exactly square to the cloth: about 5°.
-const UNKNOWN_TILT_RELATIVE: f64 = 0.003;
+pub const UNKNOWN_TILT_RELATIVE: f64 = 0.003;
 /// Relative standard uncertainty of a repeat measured over ten repeats with a tape: 1 mm in 200 mm, rectangular.
 pub const REPEAT_RELATIVE: f64 = 0.003;
 /// Lengths that are believed, millimetres.
@@ -58,11 +59,17 @@ pub fn rectangle(photo: &Photo, corners: [PxPoint; 4], width_mm: f64, height_mm:
         })
 }
 
-/// The plane from two points `length_mm` apart; the camera is taken to look straight down.
+/// The plane from two points `length_mm` apart, with the tilt that `tilt` reads; where it reads none, the camera is taken
+/// to look straight down.
 ///
 /// # Errors
 /// Usage when the points coincide, refusal when one is outside the picture.
-pub fn length(photo: &Photo, ends: [PxPoint; 2], length_mm: f64) -> Result<Plane, Problem> {
+pub fn length(
+    photo: &Photo,
+    ends: [PxPoint; 2],
+    length_mm: f64,
+    tilt: impl FnOnce() -> Option<Tilt>,
+) -> Result<Plane, Problem> {
     check_length("--length", length_mm)?;
     for (k, end) in ends.iter().enumerate() {
         inside(photo, &format!("point {} of --length", k + 1), *end)?;
@@ -74,8 +81,14 @@ pub fn length(photo: &Photo, ends: [PxPoint; 2], length_mm: f64) -> Result<Plane
             "mark two points further apart, for example 0 and 100 mm on a tape: X1,Y1,X2,Y2,100",
         ));
     }
-    let relative = (PICKED_PX * 2f64.sqrt() / px).hypot(UNKNOWN_TILT_RELATIVE);
-    Ok(similarity(photo, ScaleSource::Length, length_mm / px, relative))
+    let picked = PICKED_PX * 2f64.sqrt() / px;
+    let tilted = tilt().and_then(|tilt| {
+        let unit = straightened(photo, ScaleSource::Length, 1.0, picked, &tilt)?;
+        let units = unit.to_mm(ends[0]).distance(unit.to_mm(ends[1]));
+        straightened(photo, ScaleSource::Length, length_mm / units, picked, &tilt)
+    });
+    Ok(tilted
+        .unwrap_or_else(|| similarity(photo, ScaleSource::Length, length_mm / px, picked.hypot(UNKNOWN_TILT_RELATIVE))))
 }
 
 /// Refuses a point outside the picture (a pixel of tolerance for rounding).

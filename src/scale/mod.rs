@@ -4,7 +4,8 @@
 //! [`finders`] in several [`shades`] of the picture, the places where a symbol may stand ([`locate`]), and what its
 //! modules say ([`decode`]). A fit to the modules measures it ([`refine`]), and the surest card gives the plane. Marks given by the user ([`marks`]) do as
 //! well: four corners of a thing of known size, or two points a known length apart. The cloth's own repeat scales a
-//! provisional plane once the lines have been measured. Without any, lengths stay fractions of a repeat.
+//! provisional plane once the lines have been measured. Without any, lengths stay fractions of a repeat. Where neither
+//! card nor rectangle tells the camera's tilt, the cloth's own lines do if they can ([`tilt`]).
 
 pub mod homography;
 
@@ -32,17 +33,21 @@ mod cards;
 
 pub mod marks;
 
+pub mod tilt;
+
 use crate::photo::Photo;
 use crate::problem::{Note, Problem};
 use crate::units::{MmPoint, PxPoint};
 use nalgebra::Matrix3;
 use serde::Serialize;
+use tilt::Tilt;
+use tilt::view::View;
 
 /// What every scale card's text begins with; the printed width in millimetres follows.
 pub const TEXT_PREFIX: &str = "seamstep:";
 
-/// Focal length of a phone's main camera as a share of the picture's long side (26 mm equivalent; from memory). Used
-/// only to state the tilt.
+/// Focal length of a phone's main camera as a share of the picture's long side (26 mm equivalent; from memory). With a
+/// card it only states the tilt; without one, the tilt is read from the cloth with it.
 const FOCAL_SHARE: f64 = 0.74;
 /// Width that the long side of a picture is taken to show while nothing is known, millimetres.
 const PROVISIONAL_LONG_SIDE_MM: f64 = 200.0;
@@ -159,7 +164,9 @@ impl Plane {
             source: ScaleSource::Repeat,
             px_to_mm: to_provisional.try_inverse().unwrap_or_default() * self.px_to_mm,
             mm_per_px: self.mm_per_px / unit,
-            relative_uncertainty: (u_measured / measured).hypot(marks::REPEAT_RELATIVE),
+            relative_uncertainty: (u_measured / measured)
+                .hypot(marks::REPEAT_RELATIVE)
+                .hypot(self.relative_uncertainty),
             mm_to_px,
             ..self.clone()
         }
@@ -175,15 +182,20 @@ pub fn read(photo: &Photo, request: &ScaleRequest) -> Result<Plane, Problem> {
     let seen = detect::find(photo);
     let cards = cards::measure(photo, &seen);
     let mut plane = match *request {
-        ScaleRequest::Auto => cards.plane.clone().unwrap_or_else(|| provisional(photo)),
+        ScaleRequest::Auto => match cards.plane.clone() {
+            Some(plane) => plane,
+            None => provisional(photo, tilt_of(photo, &cards.outlines)),
+        },
         ScaleRequest::Card => cards.plane.clone().ok_or_else(|| cards::no_card(&seen, &cards))?,
         ScaleRequest::Rectangle { corners_px, width_mm, height_mm } => {
             marks::rectangle(photo, corners_px, width_mm, height_mm)?
         }
-        ScaleRequest::Length { ends_px, length_mm } => marks::length(photo, ends_px, length_mm)?,
+        ScaleRequest::Length { ends_px, length_mm } => {
+            marks::length(photo, ends_px, length_mm, || tilt_of(photo, &cards.outlines))?
+        }
         ScaleRequest::Repeat { repeat_mm } => {
             marks::check_length("--repeat", repeat_mm)?;
-            provisional(photo)
+            provisional(photo, tilt_of(photo, &cards.outlines))
         }
     };
     check_extent(photo, &plane)?;
@@ -219,10 +231,36 @@ pub fn check_extent(photo: &Photo, plane: &Plane) -> Result<(), Problem> {
     ))
 }
 
-/// A plane of square pixels in which the long side of the picture is [`PROVISIONAL_LONG_SIDE_MM`].
-fn provisional(photo: &Photo) -> Plane {
+/// A plane in which the long side of the picture is about [`PROVISIONAL_LONG_SIDE_MM`].
+fn provisional(photo: &Photo, tilt: Option<Tilt>) -> Plane {
     let long = f64::from(photo.width_px().max(photo.height_px()));
-    similarity(photo, ScaleSource::None, PROVISIONAL_LONG_SIDE_MM / long, 0.0)
+    let unit = PROVISIONAL_LONG_SIDE_MM / long;
+    tilt.and_then(|tilt| straightened(photo, ScaleSource::None, unit, 0.0, &tilt))
+        .unwrap_or_else(|| similarity(photo, ScaleSource::None, unit, 0.0))
+}
+
+/// The tilt that the cloth itself tells; what lies under a card is left out.
+fn tilt_of(photo: &Photo, cards: &[[PxPoint; 4]]) -> Option<Tilt> {
+    let focal_px = FOCAL_SHARE * f64::from(photo.width_px().max(photo.height_px()));
+    tilt::from_cloth(photo, focal_px, |p| cards.iter().any(|card| encloses(card, p)))
+}
+
+/// The plane seen with this tilt: `mm_per_px` in the middle of the picture. `None` where the picture reaches to the horizon.
+fn straightened(
+    photo: &Photo,
+    source: ScaleSource,
+    mm_per_px: f64,
+    relative_uncertainty: f64,
+    tilt: &Tilt,
+) -> Option<Plane> {
+    let view = View::new(tilt.horizon, tilt.focal_px)?;
+    let middle = middle_of(photo);
+    let moved = Matrix3::new(1.0, 0.0, middle.x, 0.0, 1.0, middle.y, 0.0, 0.0, 1.0);
+    let unit = Matrix3::new(1.0 / mm_per_px, 0.0, 0.0, 0.0, 1.0 / mm_per_px, 0.0, 0.0, 0.0, 1.0);
+    let relative = relative_uncertainty.hypot(tilt.relative_uncertainty);
+    let mut plane = projective(photo, source, &(moved * view.plane_to_px * unit), relative)?;
+    plane.notes.push(tilt.note());
+    Some(plane)
 }
 
 /// A plane that looks straight down: square pixels of this size, the origin in the middle of the picture.
