@@ -70,8 +70,8 @@ pub struct Weighed {
     pub clues: [f64; CLUES],
     /// Distance from the middle of the picture, −1 at one edge to 1 at the other.
     aside: f64,
-    /// Whether a crease is plainly seen, whatever the lines say.
-    plain_crease: bool,
+    /// Whether one trace of a seam is plain, whatever the others say.
+    plain_trace: bool,
 }
 
 /// Finds the seam.
@@ -86,8 +86,8 @@ pub fn find(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Re
     let seam = match (seams.iter().min_by(|a, b| a.aside.abs().total_cmp(&b.aside.abs())), all.first()) {
         (Some(nearest), _) => Seam { notes: others(&seams, nearest, plane), ..nearest.seam.clone() },
         (None, Some(likeliest)) if likeliest.seam.confidence >= ASSUMED => assumed(&likeliest.seam),
-        // A crease without lines is a seam for the next rooms: they say what is missing.
-        _ => match all.iter().find(|place| place.plain_crease) {
+        // One plain trace alone: the next rooms say what is missing.
+        _ => match all.iter().find(|place| place.plain_trace) {
             Some(place) => assumed(&place.seam),
             None => {
                 return Err(Refusal::new(
@@ -126,8 +126,9 @@ pub fn weighed(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<W
             };
             let aside = 2.0 * candidate.course.column / raster.width as f64 - 1.0;
             let clues = weigh::clues(&candidate, &look, aside);
+            let plain_trace = weigh::is_plain(&candidate, &look);
             let seam = Seam { confidence: weigh::confidence(&clues), ..look.seam };
-            all.push(Weighed { seam, clues, aside, plain_crease: candidate.crease >= weigh::PLAIN_CREASE });
+            all.push(Weighed { seam, clues, aside, plain_trace });
         }
     }
     Ok(all)

@@ -35,15 +35,22 @@ pub fn clues(candidate: &Candidate, look: &Look, aside: f64) -> [f64; CLUES] {
     ]
 }
 
-/// The crease score from which a crease is plain.
-pub const PLAIN_CREASE: f32 = 3.5;
+/// Scores from which a crease is plain, and a jump between lines that agree this well.
+const PLAIN_CREASE: f32 = 3.5;
+const PLAIN_JUMP: f32 = 4.0;
+const SAME_LINES: f32 = 0.8;
+
+/// Whether one trace of a seam is plain, whatever the others say.
+pub fn is_plain(candidate: &Candidate, look: &Look) -> bool {
+    candidate.crease >= PLAIN_CREASE || (candidate.jump >= PLAIN_JUMP && look.agreement >= SAME_LINES)
+}
 
 /// The weights of the clues and their constant: a logistic regression over rendered seams and their decoys.
 const WEIGHTS: [f64; CLUES] = [
-    3.25, 4.92, 1.44, 5.17, 1.3, 1.66, 1.19, 3.09, -0.99, 1.21, 3.31, -5.54, 0.51, 0.91, -0.44, 0.01, 0.53, -1.31,
-    -3.33, 2.97, -0.43,
+    3.12, 4.84, 2.09, 7.07, 0.63, 1.63, 1.24, 2.47, -0.94, 1.43, 3.19, -5.66, 0.13, 0.71, -0.29, 0.27, 0.92, -2.08,
+    -3.7, 2.38, 0.26,
 ];
-const CONSTANT: f64 = -9.65;
+const CONSTANT: f64 = -9.82;
 
 /// How likely it is that a place with these clues is a seam, 0 to 1.
 pub fn confidence(clues: &[f64; CLUES]) -> f64 {
