@@ -4,10 +4,13 @@
 #[path = "support/seams.rs"]
 mod seams;
 
+use image::RgbImage;
+use seamstep::photo::Photo;
 use seamstep::problem::Problem;
-use seamstep::render::Rendered;
-use seamstep::scale::{self, Plane};
+use seamstep::render::{Camera, Cloth, OffsetProfile, Rendered, Scene, SeamScene, render};
+use seamstep::scale::{self, Plane, ScaleRequest};
 use seamstep::seam::{self, Seam, SeamRequest, SeamSource};
+use seamstep::units::PxPoint;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Mutex, OnceLock};
 
@@ -128,4 +131,28 @@ fn the_confidence_means_what_it_says() {
         let slack = 2.0 * (mean * (1.0 - mean) / n).sqrt() + 1.0 / n;
         assert!((right - mean).abs() <= slack, "said {mean:.2}, right {right:.2} of {n} between {low} and {high}");
     }
+}
+
+/// Two pictures of one seam side by side, the second moved down by the jump so that its lines go on from the first's:
+/// seams at 200 and 550 px of 700.
+#[test]
+fn of_two_seams_the_nearer_to_the_middle_is_taken_and_the_other_is_named() {
+    let mm_per_px = 0.25;
+    let seam = SeamScene { offset: OffsetProfile::constant(2.5), ..SeamScene::new(Cloth::printed_bars(16.0)) };
+    let rendered = render(&Scene { seam, camera: Camera::new(400, 520, mm_per_px), seed: 7 }).expect("rendered");
+    let pixels = RgbImage::from_fn(700, 500, |x, y| {
+        *if x < 400 { rendered.photo.get_pixel(x, y + 10) } else { rendered.photo.get_pixel(x - 350, y) }
+    });
+    let photo = Photo { name: "two.jpg".into(), pixels };
+    let length = ScaleRequest::Length {
+        ends_px: [PxPoint::new(100.0, 60.0), PxPoint::new(100.0, 460.0)],
+        length_mm: 400.0 * mm_per_px,
+    };
+    let plane = scale::read(&photo, &length).expect("a plane");
+    let seam = seam::place(&photo, &plane, &SeamRequest::default()).expect("a seam");
+    assert_eq!(seam.source, SeamSource::Found);
+    let note = seam.notes.iter().find(|note| note.code == "several-seams").expect("a note");
+    assert!(note.text.contains("--seam"), "{}", note.text);
+    let middle = plane.to_px(seam.at(seam.length_mm() / 2.0, 0.0));
+    assert!((middle.x - 200.0).abs() * mm_per_px < RIGHT_MM, "{middle:?}: {}", note.text);
 }
