@@ -156,3 +156,34 @@ fn of_two_seams_the_nearer_to_the_middle_is_taken_and_the_other_is_named() {
     let middle = plane.to_px(seam.at(seam.length_mm() / 2.0, 0.0));
     assert!((middle.x - 200.0).abs() * mm_per_px < RIGHT_MM, "{middle:?}: {}", note.text);
 }
+
+/// The gap between the folds is within this of the truth, millimetres.
+const GAP_MM: f64 = 0.7;
+
+#[test]
+fn the_gap_over_a_zip_is_measured_and_nowhere_else_is_one() {
+    let (mut zips, mut seen, mut right, mut nowhere) = (0, 0, 0, Vec::new());
+    for number in FIRST_SEAM..FIRST_SEAM + SEAMS {
+        let scene = seams::seam(number);
+        let zip = scene.seam.zip;
+        if zip.is_none() && number % 5 != 0 {
+            continue;
+        }
+        let (photo, request, rendered) = seams::photograph(&scene);
+        let Ok(plane) = scale::read(&photo, &request) else { continue };
+        let (truth, last) = (&rendered.truth.seam_px, rendered.truth.seam_px.len() - 1);
+        let points_px = [last / 20, last / 4, last / 2, 3 * last / 4, last - last / 20].map(|k| truth[k]).to_vec();
+        let Ok(seam) = seam::place(&photo, &plane, &SeamRequest { points_px, runs: None }) else { continue };
+        match (zip, seam.gap_mm) {
+            (Some(zip), gap) => {
+                zips += 1;
+                seen += u32::from(gap.is_some());
+                right += u32::from(gap.is_some_and(|gap| (gap - zip.gap_mm).abs() <= GAP_MM));
+            }
+            (None, Some(gap)) => nowhere.push((number, gap)),
+            (None, None) => {}
+        }
+    }
+    assert!(zips >= 20 && nowhere.is_empty(), "{zips} zips; a gap where there is none: {nowhere:?}");
+    assert!(10 * seen >= 9 * zips && 20 * right >= 19 * seen, "{zips} zips, {seen} seen, {right} right");
+}

@@ -1,7 +1,7 @@
 //! The gap between two folds: where the lines of neither side are, as on a zip's tape.
 
 use super::relief::Relief;
-use super::sides::{Sides, likeness_in};
+use super::sides::{Sides, likeness_in, strength_in};
 use super::{BLOCKS, FINE_MM};
 
 /// The fold stands where likeness to its side falls to this share of what is usual there.
@@ -16,31 +16,38 @@ const MISSING_SHARE: f32 = 0.75;
 /// The lines beside a fold may be bent by this much, millimetres, and are still lines.
 const BENT_MM: f64 = 4.0;
 
-/// The two folds' distances from the path, millimetres, where there is a gap between them.
-///
-/// `whole` tells how like a side (0 left, 1 right) a column is over the whole length; there are `2 · reach + 1` columns
-/// with the path in the middle. `usual` is what is usual on the sides.
-pub fn folds(
-    relief: &Relief,
-    sides: &Sides,
-    reach: usize,
-    whole: impl Fn(usize, usize) -> f32,
-    usual: [f32; 2],
-) -> Option<[f64; 2]> {
-    let folds = crossings(2 * reach + 1, whole, usual).map(|fold| (fold - reach as f64) * FINE_MM);
-    (folds[1] - folds[0] >= LEAST_GAP_MM && missing(relief, sides, folds, usual[0].min(usual[1]))).then_some(folds)
+/// The two folds' distances from the path, millimetres, where there is a gap between them; looked for within `reach`
+/// columns of it. `usual` is how like its side a column usually is.
+pub fn folds(relief: &Relief, sides: &Sides, reach: usize, usual: f32) -> Option<[f64; 2]> {
+    let middle = relief.width / 2;
+    let inwards = [|k: usize, reach: usize| k as isize - reach as isize, |k, reach| reach as isize - k as isize];
+    let folds = [0, 1].map(|side| {
+        let aside = |k: usize| inwards[side](k, reach);
+        let strength: Vec<f32> = (0..=2 * reach)
+            .map(|k| strength_in(relief, sides.both()[side], middle.saturating_add_signed(aside(k))))
+            .map(|strength| strength.clamp(0.0, 1.0))
+            .collect();
+        let k = last(&strength);
+        (aside(0) as f64 + (k * f64::from(aside(1) as i32 - aside(0) as i32))) * FINE_MM
+    });
+    (folds[1] - folds[0] >= LEAST_GAP_MM && missing(relief, sides, folds, usual)).then_some(folds)
 }
 
-/// Where columns cease to be like the left side, and where they begin to be like the right, in fractional columns.
-fn crossings(count: usize, whole: impl Fn(usize, usize) -> f32, usual: [f32; 2]) -> [f64; 2] {
-    let crossing = |side: usize, order: &dyn Fn(usize) -> usize| {
-        let level = FOLD_SHARE * usual[side];
-        let Some(k) = (1..count).find(|&k| whole(order(k), side) < level) else { return order(count - 1) as f64 };
-        let (before, after) = (whole(order(k - 1), side), whole(order(k), side));
-        let part = f64::from(((before - level) / (before - after).max(1e-6)).clamp(0.0, 1.0));
-        order(k - 1) as f64 + part * (order(k) as f64 - order(k - 1) as f64)
-    };
-    [crossing(0, &|k| k), crossing(1, &|k| count - 1 - k)]
+/// The place, in fractional columns, up to which the side's lines are shown: the best cut between strong and weak
+/// columns. A column on one of the cloth's lines along the seam shows them weakly and does not end them.
+fn last(strength: &[f32]) -> f64 {
+    let quarter = (strength.len() / 4).max(1);
+    let level = FOLD_SHARE * strength[..quarter].iter().sum::<f32>() / quarter as f32;
+    let (mut sum, mut best) = (0.0f32, (f32::MIN, 0));
+    for (k, s) in strength.iter().enumerate() {
+        sum += s - level;
+        if sum > best.0 {
+            best = (sum, k);
+        }
+    }
+    let k = best.1;
+    let Some(&after) = strength.get(k + 1) else { return k as f64 };
+    k as f64 + f64::from(((strength[k] - level) / (strength[k] - after).max(1e-6)).clamp(0.0, 1.0))
 }
 
 /// Whether the lines are missing between the folds, and not only displaced there.

@@ -128,7 +128,7 @@ impl Raster {
         [width, height]: [usize; 2],
         place: impl Fn(f64, f64) -> MmPoint,
     ) -> Self {
-        let taps = ((step_mm / plane.mm_per_px).round() as usize).clamp(1, 4);
+        let taps = ((step_mm / plane.mm_per_px).round() as usize).clamp(1, 2);
         let part = |k: usize| (k as f64 + 0.5) / taps as f64 - 0.5;
         let (right, bottom) = (f64::from(photo.width_px()), f64::from(photo.height_px()));
         let mut raster = Self {

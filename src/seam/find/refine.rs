@@ -77,7 +77,7 @@ pub fn look(photo: &Photo, plane: &Plane, seam: &Seam) -> Option<Look> {
         (0..quarter).map(|k| whole(k, 0)).sum::<f32>() / quarter as f32,
         (columns.len() - quarter..columns.len()).map(|k| whole(k, 1)).sum::<f32>() / quarter as f32,
     ];
-    let folds = gap::folds(&relief, &far, cells(REACH_MM), whole, usual);
+    let folds = gap::folds(&relief, &far, cells(REACH_MM), usual[0].min(usual[1]));
     let darkness: Vec<[f32; BLOCKS]> =
         columns.iter().map(|&x| std::array::from_fn(|b| mean_in(&dark, &raster, x, b))).collect();
     let (_, _, far_jump) = far.agreement(0.0);

@@ -171,3 +171,18 @@ pub fn likeness_in(relief: &Relief, model: &Model, column: usize, block: usize, 
     }
     likeness.value()
 }
+
+/// How strongly a column shows a side's lines over its whole length: 1 as strongly as the side itself, 0 not at all.
+pub fn strength_in(relief: &Relief, model: &Model, column: usize) -> f32 {
+    let mut likeness = Likeness::default();
+    let aside = column as f64 - (relief.width / 2) as f64;
+    for j in 0..relief.height {
+        let at = j * relief.width + column;
+        if relief.weight[at] > 0.0
+            && let Some(m) = model.at(aside, j)
+        {
+            likeness.add(relief.value[at], m);
+        }
+    }
+    if likeness.other > 0.0 { likeness.cross / likeness.other } else { 0.0 }
+}
