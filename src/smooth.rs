@@ -27,6 +27,11 @@ pub fn spread(values: impl Iterator<Item = f64>) -> Option<f64> {
     (!sizes.is_empty()).then(|| 1.4826 * *sizes.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
+/// Tukey's biweight of a squared residual in standard deviations: 4.685 of them wide (95 % efficient on normal noise).
+pub fn biweight(z_squared: f64) -> f64 {
+    (1.0 - z_squared / (4.685 * 4.685)).max(0.0).powi(2)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

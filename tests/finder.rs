@@ -1,9 +1,12 @@
 //! The finder on chance scenes: seams found where they are or honestly not found, nothing found where there is none,
 //! and a confidence that means what it says.
 
+#[path = "support/each.rs"]
+mod each;
 #[path = "support/seams.rs"]
 mod seams;
 
+use each::each;
 use image::RgbImage;
 use seamstep::photo::Photo;
 use seamstep::problem::Problem;
@@ -11,8 +14,7 @@ use seamstep::render::{Camera, Cloth, OffsetProfile, Rendered, Scene, SeamScene,
 use seamstep::scale::{self, Plane, ScaleRequest};
 use seamstep::seam::{self, Seam, SeamRequest, SeamSource};
 use seamstep::units::PxPoint;
-use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::{Mutex, OnceLock};
+use std::sync::OnceLock;
 
 /// Numbers of the scenes: none of them served to find the finder's weights.
 const FIRST_SEAM: u64 = 900_000;
@@ -67,32 +69,16 @@ fn ask(number: u64, seamed: bool) -> Answer {
 fn answers() -> &'static [Answer] {
     static ANSWERS: OnceLock<Vec<Answer>> = OnceLock::new();
     ANSWERS.get_or_init(|| {
-        let (next, all) = (AtomicU64::new(0), Mutex::new(Vec::new()));
-        let workers = std::thread::available_parallelism().map_or(2, |n| n.get());
-        std::thread::scope(|scope| {
-            for _ in 0..workers {
-                scope.spawn(|| {
-                    loop {
-                        let k = next.fetch_add(1, Ordering::SeqCst);
-                        let answer = match k {
-                            k if k < SEAMS => ask(FIRST_SEAM + k, true),
-                            k if k < SEAMS + UNSEAMED => ask(FIRST_UNSEAMED + k - SEAMS, false),
-                            _ => break,
-                        };
-                        all.lock().expect("no worker failed").push(answer);
-                    }
-                });
-            }
-        });
-        all.into_inner().expect("no worker failed")
+        each(SEAMS + UNSEAMED, |k| match k.checked_sub(SEAMS) {
+            None => ask(FIRST_SEAM + k, true),
+            Some(k) => ask(FIRST_UNSEAMED + k, false),
+        })
     })
 }
 
 /// The numbers of the scenes that fulfil a condition.
 fn numbers(condition: impl Fn(&Answer) -> bool) -> Vec<u64> {
-    let mut numbers: Vec<u64> = answers().iter().filter(|a| condition(a)).map(|a| a.number).collect();
-    numbers.sort_unstable();
-    numbers
+    answers().iter().filter(|a| condition(a)).map(|a| a.number).collect()
 }
 
 #[test]

@@ -1,5 +1,9 @@
 //! Things that lie on the cloth beside the seam: rendered with and without them, so that what they hide is known.
 
+#[path = "support/each.rs"]
+mod each;
+
+use each::each;
 use image::RgbImage;
 use seamstep::finding::Finding;
 use seamstep::inspect::{Question, inspect};
@@ -120,14 +124,9 @@ fn measured(rendered: &Rendered) -> Result<Finding, Problem> {
     inspect(&photo(rendered), &question(rendered))
 }
 
-/// Runs `one` on 0..4, on two threads, in order.
+/// The answers of `one` for the four cloths, in order.
 fn each_cloth<T: Send>(one: impl Fn(usize) -> T + Sync) -> Vec<T> {
-    std::thread::scope(|scope| {
-        let other = scope.spawn(|| (2..4).map(&one).collect::<Vec<_>>());
-        let mut all: Vec<T> = (0..2).map(&one).collect();
-        all.extend(other.join().expect("scenes"));
-        all
-    })
+    each(4, |k| one(k as usize))
 }
 
 #[test]

@@ -1,5 +1,9 @@
 //! Rendered seams of known offset through the whole walk: every cloth and kind of offset, marked by hand and found.
 
+#[path = "support/each.rs"]
+mod each;
+
+use each::each;
 use seamstep::conventions::Runs;
 use seamstep::inspect::{Question, inspect};
 use seamstep::photo::Photo;
@@ -148,17 +152,6 @@ fn measure(holds: &str, rendered: &Rendered, seam: SeamRequest) -> Result<Outcom
         error_mm: finding.offset.mean_mm - mean_mm,
         u_mm: finding.offset.expanded_uncertainty_mm,
         local_mm: errors[errors.len() / 2],
-    })
-}
-
-/// Runs `one` on 0..count, on two threads, in order.
-fn each<T: Send>(count: u64, one: impl Fn(u64) -> T + Sync) -> Vec<T> {
-    let half = count / 2;
-    std::thread::scope(|scope| {
-        let other = scope.spawn(|| (half..count).map(&one).collect::<Vec<_>>());
-        let mut all: Vec<T> = (0..half).map(&one).collect();
-        all.extend(other.join().expect("scenes"));
-        all
     })
 }
 

@@ -2,8 +2,8 @@
 //!
 //! A printed card in the picture gives a full homography, so that the camera's tilt is removed too. [`detect`] finds it:
 //! [`finders`] in several [`shades`] of the picture, the places where a symbol may stand ([`locate`]), and what its
-//! modules say ([`decode`]). A fit to the modules measures it ([`refine`]), and the surest card gives the plane. Marks given by the user ([`marks`]) do as
-//! well: four corners of a thing of known size, or two points a known length apart. The cloth's own repeat scales a
+//! modules say ([`decode`]). A fit to the modules measures it ([`refine`]), and the surest card gives the plane. Marks
+//! given by the user ([`marks`]) do as well: four corners of a thing of known size, or two points a known length apart. The cloth's own repeat scales a
 //! provisional plane once the lines have been measured. Without any, lengths stay fractions of a repeat. Where neither
 //! card nor rectangle tells the camera's tilt, the cloth's own lines do if they can ([`tilt`]).
 

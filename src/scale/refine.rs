@@ -11,7 +11,7 @@ use super::pattern::Pattern;
 use super::template::Template;
 use crate::light;
 use crate::photo::Photo;
-use crate::smooth::spread;
+use crate::smooth::{biweight, spread};
 use nalgebra::{Matrix3, SMatrix, SVector};
 
 /// Width of the quiet zone that is fitted with the symbol, modules.
@@ -260,7 +260,7 @@ impl<'a> Grid<'a> {
         let (mut weights, mut squares) = (0.0, 0.0);
         for (k, node) in self.nodes.iter().enumerate() {
             let Some(residual) = measured(k) else { continue };
-            let weight = node.known * tukey(residual / scale);
+            let weight = node.known * biweight((residual / scale).powi(2));
             weights += weight;
             squares += weight * residual * residual;
         }
@@ -278,7 +278,7 @@ impl<'a> Grid<'a> {
         let (mut cost, mut all) = (0.0, 0.0);
         for (node, residual) in self.nodes.iter().zip(&view.residuals) {
             if let Some(residual) = residual.filter(|_| kept[node.module]) {
-                cost += node.known * (1.0 - tukey(residual / scale).powf(1.5));
+                cost += node.known * (1.0 - biweight((residual / scale).powi(2)).powf(1.5));
                 all += node.known;
             }
         }
@@ -297,7 +297,7 @@ impl<'a> Grid<'a> {
         let mut right = SVector::<f64, 8>::zeros();
         for ((node, seen), residual) in self.nodes.iter().zip(&view.seen).zip(&view.residuals) {
             let (Some(seen), Some(residual), true) = (seen, residual, kept[node.module]) else { continue };
-            let weight = node.known * tukey(residual / view.scale);
+            let weight = node.known * biweight((residual / view.scale).powi(2));
             if weight == 0.0 || node.gradient[0].abs() + node.gradient[1].abs() < 1e-3 {
                 continue;
             }
@@ -400,10 +400,4 @@ pub(super) fn luminance(photo: &Photo, x: f64, y: f64) -> Option<f64> {
     let (fx, fy) = (x - f64::from(i), y - f64::from(j));
     let at = |di, dj| f64::from(light::luminance(photo.pixels.get_pixel(i + di, j + dj).0.map(light::linear)));
     Some((1.0 - fy) * ((1.0 - fx) * at(0, 0) + fx * at(1, 0)) + fy * ((1.0 - fx) * at(0, 1) + fx * at(1, 1)))
-}
-
-/// Tukey's biweight with the usual 4.685 (95 % efficient on normal noise).
-fn tukey(z: f64) -> f64 {
-    let t = 1.0 - (z / 4.685).powi(2);
-    if t > 0.0 { t * t } else { 0.0 }
 }

@@ -1,7 +1,7 @@
 //! The horizon that is left in the straightened picture, by robust least squares over what the ribs saw.
 
 use super::ribs::Sighting;
-use crate::smooth::spread;
+use crate::smooth::{biweight, spread};
 use nalgebra::{Matrix2, SMatrix, SVector, Vector2};
 
 /// Parameters: the horizon (2), then slope and spacing of the first family, slope and spacing of the second, and the turn
@@ -102,7 +102,7 @@ fn solve(rows: &[Row], reach: f64) -> Option<Left> {
         let weight = |row: &Row| -> f64 {
             let variance = row.variance + scatter[row.kind].powi(2);
             let z2 = (row.value - row.derivative.dot(&theta)).powi(2) / variance;
-            let trust = if round < FORGIVING { 1.0 / (1.0 + z2 / 4.0) } else { tukey(z2) };
+            let trust = if round < FORGIVING { 1.0 / (1.0 + z2 / 4.0) } else { biweight(z2) };
             trust / variance
         };
         let mut normal = SMatrix::<f64, PARAMETERS, PARAMETERS>::identity() / (PRIOR * PRIOR);
@@ -126,7 +126,7 @@ fn solve(rows: &[Row], reach: f64) -> Option<Left> {
         for row in rows {
             let variance = row.variance + scatter[row.kind].powi(2);
             let z2 = residual(row).powi(2) / variance;
-            scores[row.cell] += tukey(z2) / variance * residual(row) * row.derivative;
+            scores[row.cell] += biweight(z2) / variance * residual(row) * row.derivative;
             if z2 < 9.0 {
                 agreeing += 1.0;
                 slopes[row.cell / (2 * CELLS * CELLS)] += if row.kind == 0 { 1.0 } else { 0.0 };
@@ -175,11 +175,6 @@ fn rows(families: &[Family], reach: f64) -> Vec<Row> {
         }
     }
     rows
-}
-
-/// Tukey's biweight, 4.685 standard deviations wide, of a squared residual.
-fn tukey(z2: f64) -> f64 {
-    (1.0 - z2 / (4.685 * 4.685)).max(0.0).powi(2)
 }
 
 #[cfg(test)]

@@ -20,15 +20,13 @@ const BENT_MM: f64 = 4.0;
 /// columns of it. `usual` is how like its side a column usually is.
 pub fn folds(relief: &Relief, sides: &Sides, reach: usize, usual: f32) -> Option<[f64; 2]> {
     let middle = relief.width / 2;
-    let inwards = [|k: usize, reach: usize| k as isize - reach as isize, |k, reach| reach as isize - k as isize];
-    let folds = [0, 1].map(|side| {
-        let aside = |k: usize| inwards[side](k, reach);
+    // From the outermost column of each side inwards.
+    let folds = [(&sides.left, 1), (&sides.right, -1)].map(|(side, inwards)| {
         let strength: Vec<f32> = (0..=2 * reach)
-            .map(|k| strength_in(relief, sides.both()[side], middle.saturating_add_signed(aside(k))))
-            .map(|strength| strength.clamp(0.0, 1.0))
+            .map(|k| middle.saturating_add_signed(inwards * (k as isize - reach as isize)))
+            .map(|column| strength_in(relief, side, column).clamp(0.0, 1.0))
             .collect();
-        let k = last(&strength);
-        (aside(0) as f64 + (k * f64::from(aside(1) as i32 - aside(0) as i32))) * FINE_MM
+        inwards as f64 * (last(&strength) - reach as f64) * FINE_MM
     });
     (folds[1] - folds[0] >= LEAST_GAP_MM && missing(relief, sides, folds, usual)).then_some(folds)
 }

@@ -3,8 +3,8 @@
 //! On a raster of the cloth, every path that a seam may take is scored for three traces (`candidates`): the lines on
 //! both sides disagree (`jump`), they are missing between two sides that have them (a zip's tape), a narrow dark line
 //! runs along it (`crease`). The best few are looked at closely (`refine`): both sides must carry the same lines, and
-//! the path is placed where they part (`sides`, `gap`). What was seen is weighed into a confidence (`weigh`). At last the path is cut to
-//! the cloth (`trim`).
+//! the path is placed where they part (`sides`, `gap`). What was seen is weighed into a
+//! confidence (`weigh`). At last the path is cut to the cloth (`trim`).
 
 mod raster;
 

@@ -6,7 +6,7 @@
 
 use super::raster::Raster;
 use super::relief::Relief;
-use super::sides::{Sides, likeness_in};
+use super::sides::{self, Sides, likeness_in};
 use super::{BLOCKS, FINE_MM, crease, gap, rows};
 use crate::photo::Photo;
 use crate::scale::Plane;
@@ -65,7 +65,7 @@ pub fn look(photo: &Photo, plane: &Plane, seam: &Seam) -> Option<Look> {
     let dark = crease::of(&raster);
     let cells = |mm: f64| (mm / FINE_MM).round() as usize;
     let middle = raster.width / 2;
-    let far = Sides::of(&relief, cells(WINDOW_MM.0), cells(WINDOW_MM.1) - cells(WINDOW_MM.0))?;
+    let far = Sides::of(&relief, 0.0, cells(WINDOW_MM.0), cells(WINDOW_MM.1) - cells(WINDOW_MM.0))?;
     let columns: Vec<usize> = (middle - cells(REACH_MM)..=middle + cells(REACH_MM)).collect();
     let likeness: Vec<[[f32; 2]; BLOCKS]> = columns
         .iter()
@@ -73,11 +73,10 @@ pub fn look(photo: &Photo, plane: &Plane, seam: &Seam) -> Option<Look> {
         .collect();
     let whole = |k: usize, side: usize| likeness[k].iter().map(|l| l[side]).sum::<f32>() / BLOCKS as f32;
     let quarter = (columns.len() / 4).max(1);
-    let usual = [
-        (0..quarter).map(|k| whole(k, 0)).sum::<f32>() / quarter as f32,
-        (columns.len() - quarter..columns.len()).map(|k| whole(k, 1)).sum::<f32>() / quarter as f32,
-    ];
-    let folds = gap::folds(&relief, &far, cells(REACH_MM), usual[0].min(usual[1]));
+    let left = (0..quarter).map(|k| whole(k, 0)).sum::<f32>() / quarter as f32;
+    let right = (columns.len() - quarter..columns.len()).map(|k| whole(k, 1)).sum::<f32>() / quarter as f32;
+    let usual = left.min(right);
+    let folds = gap::folds(&relief, &far, cells(REACH_MM), usual);
     let darkness: Vec<[f32; BLOCKS]> =
         columns.iter().map(|&x| std::array::from_fn(|b| mean_in(&dark, &raster, x, b))).collect();
     let (_, _, far_jump) = far.agreement(0.0);
@@ -92,7 +91,7 @@ pub fn look(photo: &Photo, plane: &Plane, seam: &Seam) -> Option<Look> {
     let gap_mm = folds.map(|folds| folds[1] - folds[0]);
     let half_gap_mm = gap_mm.map_or(0.0, |gap| gap / 2.0);
     let shift = aside_mm.iter().sum::<f64>() / BLOCKS as f64;
-    let beside = Sides::around(&relief, shift / FINE_MM, cells(half_gap_mm + RIDGE_MM), cells(BESIDE_MM))?;
+    let beside = Sides::of(&relief, shift / FINE_MM, cells(half_gap_mm + RIDGE_MM), cells(BESIDE_MM))?;
     let (agreement, lag, jump) = beside.agreement(shift / FINE_MM);
     let mut sorted = crease;
     sorted.sort_by(f32::total_cmp);
@@ -103,7 +102,7 @@ pub fn look(photo: &Photo, plane: &Plane, seam: &Seam) -> Option<Look> {
         jump,
         lag_mm: lag * FINE_MM as f32,
         bend: (beside.left.slope - beside.right.slope).abs() as f32,
-        plainness: usual[0].min(usual[1]).max(0.0),
+        plainness: usual.max(0.0),
         crease: sorted,
         next_crease,
         kept_crease: if gap_mm.is_some() { 0.0 } else { kept_crease },
@@ -219,24 +218,18 @@ fn kept(dark: &[f32], raster: &Raster, aside_mm: &[f64; BLOCKS]) -> (f32, f32) {
 
 /// Largest difference between the mean tones of the two sides, over the channels.
 fn otherness(raster: &Raster, aside: f64, from: usize, width: usize) -> f32 {
-    let middle = (raster.width / 2) as isize + aside.round() as isize;
-    let mean = |a: isize, b: isize| {
+    let [left, right] = sides::windows(raster.width, aside, from, width).map(|window| {
         let (mut sum, mut count) = ([0.0f64; 3], 0.0f64);
-        for j in 0..raster.height {
-            for i in a.max(0)..b.min(raster.width as isize) {
-                let at = j * raster.width + i as usize;
-                if raster.weight[at] > 0.0 {
-                    for c in 0..3 {
-                        sum[c] += f64::from(raster.value[at][c]);
-                    }
-                    count += 1.0;
+        for at in (0..raster.height).flat_map(|j| window.clone().map(move |i| j * raster.width + i)) {
+            if raster.weight[at] > 0.0 {
+                for c in 0..3 {
+                    sum[c] += f64::from(raster.value[at][c]);
                 }
+                count += 1.0;
             }
         }
         sum.map(|s| s / count.max(1.0))
-    };
-    let (from, far) = (from as isize, (from + width) as isize);
-    let (left, right) = (mean(middle - far, middle - from), mean(middle + from + 1, middle + far + 1));
+    });
     (0..3).map(|c| (left[c] - right[c]).abs()).fold(0.0, f64::max) as f32
 }
 

@@ -2,6 +2,7 @@
 
 use super::relief::{self, Relief};
 use super::{FINE_MM, rows};
+use std::ops::Range;
 
 /// The lags at which both sides' lines are compared, millimetres; of equally good ones the smallest counts.
 const PARTS: usize = 3;
@@ -16,14 +17,14 @@ pub struct Model {
 }
 
 impl Model {
-    /// The mean of the columns `from..to` along the slope that gives it the most energy, carried to the middle column.
-    fn of(relief: &Relief, from: usize, to: usize) -> Option<Self> {
+    /// The mean of a window's columns along the slope that gives it the most energy, carried to the middle column.
+    fn of(relief: &Relief, window: Range<usize>) -> Option<Self> {
         let (width, height) = (relief.width, relief.height);
         let middle = width as f64 / 2.0;
-        let centre = 0.5 * (from + to) as f64;
+        let centre = 0.5 * (window.start + window.end) as f64;
         let mean = |slope: f64, to_column: f64, stride: usize| -> Vec<Option<[f32; 3]>> {
             let mut sum = vec![[0.0f32; 4]; height];
-            for i in (from..to).step_by(stride) {
+            for i in window.clone().step_by(stride) {
                 let shift = slope * (i as f64 - to_column);
                 let whole = shift.floor();
                 let f = (shift - whole) as f32;
@@ -41,7 +42,7 @@ impl Model {
                     }
                 }
             }
-            let needed = ((to - from) / stride) as f32 / 2.0;
+            let needed = (window.len() / stride) as f32 / 2.0;
             sum.iter().map(|s| (s[3] >= needed).then(|| [s[0] / s[3], s[1] / s[3], s[2] / s[3]])).collect()
         };
         let energy = |slope: f64| {
@@ -101,20 +102,12 @@ pub struct Sides {
 }
 
 impl Sides {
-    /// From windows of `width` columns that begin `from` columns beside the middle.
-    pub fn of(relief: &Relief, from: usize, width: usize) -> Option<Self> {
-        Self::around(relief, 0.0, from, width)
-    }
-
-    /// From windows of `width` columns that begin `from` columns beside the middle, moved `aside` columns.
-    pub fn around(relief: &Relief, aside: f64, from: usize, width: usize) -> Option<Self> {
-        let middle = (relief.width / 2) as isize + aside.round() as isize;
-        let clip = |x: isize| x.clamp(0, relief.width as isize) as usize;
-        let (from, far) = (from as isize, (from + width) as isize);
-        let left = (clip(middle - far), clip(middle - from));
-        let right = (clip(middle + from + 1), clip(middle + far + 1));
-        (left.1 > left.0 + 4 && right.1 > right.0 + 4).then_some(())?;
-        Some(Self { left: Model::of(relief, left.0, left.1)?, right: Model::of(relief, right.0, right.1)? })
+    /// From the windows of [`windows`]; `None` where one is narrow or shows no lines.
+    pub fn of(relief: &Relief, aside: f64, from: usize, width: usize) -> Option<Self> {
+        let windows = windows(relief.width, aside, from, width);
+        windows.iter().all(|window| window.len() > 4).then_some(())?;
+        let [left, right] = windows.map(|window| Model::of(relief, window));
+        Some(Self { left: left?, right: right? })
     }
 
     /// Left and right.
@@ -156,11 +149,31 @@ impl Sides {
     }
 }
 
+/// The columns of the windows on both sides: `width` columns that begin `from` columns beside the middle, moved `aside`
+/// columns, as far as there are `columns`.
+pub fn windows(columns: usize, aside: f64, from: usize, width: usize) -> [Range<usize>; 2] {
+    let middle = (columns / 2) as isize + aside.round() as isize;
+    let clip = |x: isize| x.clamp(0, columns as isize) as usize;
+    let (from, far) = (from as isize, (from + width) as isize);
+    [clip(middle - far)..clip(middle - from), clip(middle + from + 1)..clip(middle + far + 1)]
+}
+
 /// Likeness of one column's relief to a side's lines within a block, the column's taken `lag` rows further down.
 pub fn likeness_in(relief: &Relief, model: &Model, column: usize, block: usize, lag: isize) -> f32 {
+    gathered(relief, model, column, rows(relief.height, block), lag).value()
+}
+
+/// How strongly a column shows a side's lines over its whole length: 1 as strongly as the side itself, 0 not at all.
+pub fn strength_in(relief: &Relief, model: &Model, column: usize) -> f32 {
+    let likeness = gathered(relief, model, column, 0..relief.height, 0);
+    if likeness.other > 0.0 { likeness.cross / likeness.other } else { 0.0 }
+}
+
+/// One column's relief beside a side's lines, the column's taken `lag` rows further down.
+fn gathered(relief: &Relief, model: &Model, column: usize, rows: Range<usize>, lag: isize) -> Likeness {
     let mut likeness = Likeness::default();
     let aside = column as f64 - (relief.width / 2) as f64;
-    for j in rows(relief.height, block) {
+    for j in rows {
         let Some(row) = j.checked_add_signed(lag).filter(|&row| row < relief.height) else { continue };
         let at = row * relief.width + column;
         if relief.weight[at] > 0.0
@@ -169,20 +182,5 @@ pub fn likeness_in(relief: &Relief, model: &Model, column: usize, block: usize, 
             likeness.add(relief.value[at], m);
         }
     }
-    likeness.value()
-}
-
-/// How strongly a column shows a side's lines over its whole length: 1 as strongly as the side itself, 0 not at all.
-pub fn strength_in(relief: &Relief, model: &Model, column: usize) -> f32 {
-    let mut likeness = Likeness::default();
-    let aside = column as f64 - (relief.width / 2) as f64;
-    for j in 0..relief.height {
-        let at = j * relief.width + column;
-        if relief.weight[at] > 0.0
-            && let Some(m) = model.at(aside, j)
-        {
-            likeness.add(relief.value[at], m);
-        }
-    }
-    if likeness.other > 0.0 { likeness.cross / likeness.other } else { 0.0 }
+    likeness
 }
