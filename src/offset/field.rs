@@ -1,40 +1,46 @@
 //! The displacement of the lines on both sides, as a field of few parameters.
 //!
 //! A line of template coordinate t stands at u = t + D(t, v):
-//! first side D = −δ(t)/2 + a(t) v + b(t) v², second side D = +δ(t)/2 + a(t) v + b(t) v². δ is the offset at the seam,
-//! a the slope of the lines and b their bow (drape), each piecewise linear along t.
+//! first side D = −δ(t)/2 + a(t) v + Σ κⱼ(t) Bⱼ(|v|), second side the same with +δ(t)/2. δ is the offset at the seam, a the
+//! slope of the lines at it, and κⱼ their bend (drape): the second derivative of D at [`BEND_MM`] from the seam, linear
+//! between, so that Bⱼ is the hat function of that knot integrated twice. All are piecewise linear along t.
 //!
 //! Beside δ stands a jitter: what single lines add to it by themselves (uneven threads, a pin lying on a line). It is
 //! independent from knot to knot, while δ is a random walk, and it is no part of the offset.
 
 use nalgebra::{DMatrix, DVector};
 
-/// Distance between the knots of δ, a and b, millimetres.
+/// Distance between the knots of δ, a and κ along the seam, millimetres.
 const SPACING_MM: [f64; 3] = [5.0, 18.0, 36.0];
+/// Where the bend has its knots, millimetres from the seam.
+const BEND_MM: [f64; BENDS] = [0.0, 18.0, 36.0];
+const BENDS: usize = 3;
 /// Most knots of δ, so that a long seam stays affordable.
 const MOST_KNOTS: usize = 80;
 /// Standard deviation of a line's slope around the first look's.
 const SLOPE_LEVEL: f64 = 0.1;
-/// Standard deviation of the bow, per millimetre, and random-walk steps of slope and bow per √mm, at drape 1.
-const BOW_LEVEL: f64 = 6e-4;
+/// Standard deviation of the bend, per millimetre, and random-walk steps of slope and bend per √mm, at drape 1.
+const BEND_LEVEL: f64 = 1.2e-3;
 const SLOPE_WALK: f64 = 3e-3;
-const BOW_WALK: f64 = 6e-5;
+const BEND_WALK: f64 = 1.2e-4;
 /// Degrees of freedom of the jitter: a pin on one line must not loosen the others.
 const JITTER_FREEDOM: f64 = 3.0;
 
 /// Number of parameters that matter at one place: two knots of each part.
 pub const ACTIVE: usize = 2 * PARTS;
-/// δ, a of the first and second side, b of the first and second side, jitter.
-const PARTS: usize = 6;
+/// δ, then each side's shapes (slope and bends), then jitter.
+const PARTS: usize = 2 + 2 * SHAPES;
 /// Which part is the jitter.
-const JITTER: usize = 5;
+const JITTER: usize = PARTS - 1;
+/// The shapes that displace a line across v: slope and bends.
+pub const SHAPES: usize = 1 + BENDS;
 
 /// How freely the field may vary.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Freedom {
     /// Standard deviation of the offset's random walk, mm per √mm.
     pub walk: f64,
-    /// Freedom of slope and bow: 1 for cloth lying naturally, 0 for a board.
+    /// Freedom of slope and bend: 1 for cloth lying naturally, 0 for a board.
     pub drape: f64,
     /// Standard deviation of the jitter, millimetres.
     pub jitter_mm: f64,
@@ -45,18 +51,32 @@ pub struct Freedom {
 pub struct Local {
     /// How far apart the lines stand at the seam: offset and jitter, millimetres.
     pub apart_mm: f64,
-    /// Slope on the first and second side.
-    pub slope: [f64; 2],
-    /// Bow on the first and second side, per millimetre.
-    pub bow: [f64; 2],
+    /// Weights of the shapes on the first and second side: slope at the seam, then bends per millimetre.
+    pub shape: [[f64; SHAPES]; 2],
 }
 
 impl Local {
     /// Displacement of a line on a side (0 first, 1 second) at distance v from the seam, millimetres.
     pub fn shift_mm(&self, side: usize, v_mm: f64) -> f64 {
         let sign = if side == 0 { -0.5 } else { 0.5 };
-        sign * self.apart_mm + (self.slope[side] + self.bow[side] * v_mm) * v_mm
+        sign * self.apart_mm + shapes(v_mm).iter().zip(&self.shape[side]).map(|(b, w)| b * w).sum::<f64>()
     }
+}
+
+/// The shapes at distance v from the seam: v itself (slope), then for each knot of the bend its hat function integrated
+/// twice from the seam on, mm².
+pub fn shapes(v_mm: f64) -> [f64; SHAPES] {
+    let far = v_mm.abs();
+    // A ramp that begins at `from`, integrated twice.
+    let ramp = |from: f64| (far - from).max(0.0).powi(3) / 6.0;
+    // A step of one from knot j to the next, in the bend, integrated twice.
+    let rise = |j: usize| (ramp(BEND_MM[j]) - ramp(BEND_MM[j + 1])) / (BEND_MM[j + 1] - BEND_MM[j]);
+    std::array::from_fn(|k| match k {
+        0 => v_mm,
+        1 => far * far / 2.0 - rise(0),
+        _ if k < BENDS => rise(k - 2) - rise(k - 1),
+        _ => rise(BENDS - 2),
+    })
 }
 
 /// Where the knots of the parts of the field stand.
@@ -72,8 +92,12 @@ impl Layout {
     /// The layout for a seam of this length.
     pub fn new(length_mm: f64) -> Self {
         let count = |spacing: f64| ((length_mm / spacing).round() as usize).clamp(2, MOST_KNOTS) + 1;
-        let kinds = [0, 1, 1, 2, 2, 0];
-        let knots = kinds.map(|kind| count(SPACING_MM[kind]));
+        let kind = |part: usize| match part {
+            0 | JITTER => 0,
+            _ if (part - 1) % SHAPES == 0 => 1,
+            _ => 2,
+        };
+        let knots: [usize; PARTS] = std::array::from_fn(|part| count(SPACING_MM[kind(part)]));
         let mut start = [0; PARTS];
         for part in 1..PARTS {
             start[part] = start[part - 1] + knots[part - 1];
@@ -101,9 +125,9 @@ impl Layout {
         (index, weight)
     }
 
-    /// Which of the active parameters are a side's slope (order 1) or bow (order 2).
-    pub fn places(side: usize, order: usize) -> [usize; 2] {
-        let part = 2 * order - 1 + side;
+    /// Which of the active parameters weigh a side's shape.
+    pub fn places(side: usize, shape: usize) -> [usize; 2] {
+        let part = 1 + side * SHAPES + shape;
         [2 * part, 2 * part + 1]
     }
 
@@ -116,7 +140,8 @@ impl Layout {
     pub fn at(&self, theta: &DVector<f64>, t_mm: f64) -> Local {
         let (index, weight) = self.active(t_mm);
         let part = |p: usize| theta[index[2 * p]] * weight[2 * p] + theta[index[2 * p + 1]] * weight[2 * p + 1];
-        Local { apart_mm: part(0) + part(JITTER), slope: [part(1), part(2)], bow: [part(3), part(4)] }
+        let shape = [0, 1].map(|side| std::array::from_fn(|shape| part(1 + side * SHAPES + shape)));
+        Local { apart_mm: part(0) + part(JITTER), shape }
     }
 
     /// The field at each of `samples` places a `step_mm` apart.
@@ -126,10 +151,9 @@ impl Layout {
 
     /// Parameters for a constant offset and constant slopes.
     pub fn constant(&self, offset_mm: f64, slopes: [f64; 2]) -> DVector<f64> {
-        let level = [offset_mm, slopes[0], slopes[1], 0.0, 0.0, 0.0];
         let mut theta = DVector::zeros(self.total);
-        for part in 0..PARTS {
-            theta.rows_mut(self.start[part], self.knots[part]).fill(level[part]);
+        for (part, level) in [(0, offset_mm), (1, slopes[0]), (1 + SHAPES, slopes[1])] {
+            theta.rows_mut(self.start[part], self.knots[part]).fill(level);
         }
         theta
     }
@@ -154,13 +178,17 @@ impl Layout {
     ) -> (DMatrix<f64>, DVector<f64>) {
         let mut precision = DMatrix::zeros(self.total, self.total);
         let drape = freedom.drape;
-        let walk =
-            [freedom.walk, SLOPE_WALK * drape, SLOPE_WALK * drape, BOW_WALK * drape, BOW_WALK * drape, f64::INFINITY];
         // The level of δ is free: a metre.
-        let level = [1e3, SLOPE_LEVEL, SLOPE_LEVEL, BOW_LEVEL * drape, BOW_LEVEL * drape, freedom.jitter_mm];
+        let walk_and_level = |part: usize| match part {
+            0 => (freedom.walk, 1e3),
+            JITTER => (f64::INFINITY, freedom.jitter_mm),
+            _ if (part - 1) % SHAPES == 0 => (SLOPE_WALK * drape, SLOPE_LEVEL),
+            _ => (BEND_WALK * drape, BEND_LEVEL * drape),
+        };
         for part in 0..PARTS {
             let (first, knots) = (self.start[part], self.knots[part]);
-            let step_variance = walk[part].powi(2) * self.spacing_mm[part];
+            let (walk, level) = walk_and_level(part);
+            let step_variance = walk.powi(2) * self.spacing_mm[part];
             for k in first..first + knots - 1 {
                 let p = 1.0 / step_variance;
                 precision[(k, k)] += p;
@@ -170,11 +198,9 @@ impl Layout {
             }
             for k in first..first + knots {
                 precision[(k, k)] += match (part, theta) {
-                    (JITTER, None) => 1.0 / level[part].powi(2),
-                    (JITTER, Some(theta)) => {
-                        tail(JITTER_FREEDOM, (theta[k] / level[part]).powi(2)) / level[part].powi(2)
-                    }
-                    _ => 1.0 / (level[part].powi(2) * knots as f64),
+                    (JITTER, None) => 1.0 / level.powi(2),
+                    (JITTER, Some(theta)) => tail(JITTER_FREEDOM, (theta[k] / level).powi(2)) / level.powi(2),
+                    _ => 1.0 / (level.powi(2) * knots as f64),
                 };
             }
         }

@@ -18,7 +18,7 @@ const ROUNDS: usize = 4;
 const WALKS: [f64; 6] = [0.001, 0.006, 0.02, 0.06, 0.16, 0.4];
 /// Jitters tried, millimetres.
 const JITTERS_MM: [f64; 5] = [0.002, 0.01, 0.03, 0.08, 0.2];
-/// Freedoms of slope and bow tried.
+/// Freedoms of slope and bend tried.
 const DRAPES: [f64; 4] = [0.03, 0.3, 1.0, 3.0];
 
 /// The field as fitted.
@@ -72,7 +72,7 @@ pub fn joint(data: &Data, first_offset_mm: f64, slopes: [f64; 2]) -> Option<Fit>
     Some(Fit { layout, theta, covariance, template, seen_on_both })
 }
 
-/// A step whose largest part is no longer than `most` (millimetres for δ; slopes and bows are smaller anyway).
+/// A step whose largest part is no longer than `most` (millimetres for δ; slopes and bends are smaller anyway).
 fn limited(step: DVector<f64>, most: f64) -> DVector<f64> {
     let largest = step.amax();
     if largest > most { step * (most / largest) } else { step }

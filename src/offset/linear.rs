@@ -1,12 +1,12 @@
 //! One linearisation of the joint fit: the profiles aligned by the present field, and what they say of it.
 //!
 //! Two kinds of noise are told apart. Ribs of one side differ from their side's mean by rib noise, and that tells
-//! slope and bow. The two sides' means differ from each other by side noise: threads are uneven in the same way along
+//! slope and bend. The two sides' means differ from each other by side noise: threads are uneven in the same way along
 //! a whole side, however many ribs are averaged; that limits the offset. Both covariances are taken over the channels,
 //! so that shade, which is common to all channels, weighs little beside colour. Samples that do not fit (pins, thread)
 //! lose weight in both. The noise's correlation along the seam scales both.
 
-use super::field::{ACTIVE, Layout};
+use super::field::{ACTIVE, Layout, SHAPES, shapes};
 use crate::lines::relief::{self, Profile};
 use crate::smooth::spread;
 use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
@@ -110,6 +110,7 @@ impl Linear {
         let slope_noise = (whiten_sides * difference_slope_covariance(&means, data.step_mm)).trace() / 4.0;
         let mut within = Equations::new(layout.total());
         let mut between = Equations::new(layout.total());
+        let rib_shapes = data.sides.map(|side| side.iter().map(|p| with_constant(p.v_mm)).collect::<Vec<_>>());
         let mut rib_covariance = Matrix3::zeros();
         let mut rib_weight = 0.0;
         for k in 0..n {
@@ -119,7 +120,7 @@ impl Linear {
             let mut moments = [Moments::default(); 2];
             for (side, ribs) in aligned.iter().enumerate() {
                 let mean = means[k].side[side];
-                for (rib, p) in ribs.iter().zip(data.sides[side]) {
+                for (rib, shapes) in ribs.iter().zip(&rib_shapes[side]) {
                     let (value, valid) = rib[k];
                     if valid == 0.0 {
                         continue;
@@ -128,7 +129,7 @@ impl Linear {
                     let weight = robust((whiten_rib * residual).dot(&residual));
                     rib_covariance += weight * residual * residual.transpose();
                     rib_weight += weight;
-                    moments[side].add(p.v_mm, weight, steer.dot(&residual));
+                    moments[side].add(shapes, weight, steer.dot(&residual));
                 }
             }
             let hats = layout.active(t_mm);
@@ -168,24 +169,40 @@ struct Equations {
     white: f64,
 }
 
-/// Sums over a side's ribs at one sample: Σ w vᵐ and Σ w vᵐ s, s the residual along the template's slope.
+/// Sums over a side's ribs at one sample, φ₀ = 1 and φ₁… the field's shapes: Σ w φᵢ φⱼ, and Σ w φᵢ s with s the residual
+/// along the template's slope.
 #[derive(Clone, Copy, Default)]
 struct Moments {
-    w: [f64; 5],
-    s: [f64; 3],
+    w: [[f64; 1 + SHAPES]; 1 + SHAPES],
+    s: [f64; 1 + SHAPES],
 }
 
 impl Moments {
-    fn add(&mut self, v_mm: f64, weight: f64, s: f64) {
-        let mut power = weight;
-        for order in 0..5 {
-            self.w[order] += power;
-            if order < 3 {
-                self.s[order] += power * s;
+    fn add(&mut self, shapes: &[f64; 1 + SHAPES], weight: f64, s: f64) {
+        for i in 0..=SHAPES {
+            let part = weight * shapes[i];
+            self.s[i] += part * s;
+            for j in 0..=i {
+                self.w[i][j] += part * shapes[j];
             }
-            power *= v_mm;
         }
     }
+
+    /// Σ w φᵢ φⱼ around the weighted means of φᵢ and φⱼ, i ≥ j.
+    fn around(&self, i: usize, j: usize) -> f64 {
+        self.w[i.max(j)][i.min(j)] - self.w[i][0] * self.w[j][0] / self.w[0][0]
+    }
+
+    /// Σ w φᵢ s around the weighted means.
+    fn pull(&self, i: usize) -> f64 {
+        self.s[i] - self.w[i][0] * self.s[0] / self.w[0][0]
+    }
+}
+
+/// One and the field's shapes at distance v.
+fn with_constant(v_mm: f64) -> [f64; 1 + SHAPES] {
+    let shapes = shapes(v_mm);
+    std::array::from_fn(|k| if k == 0 { 1.0 } else { shapes[k - 1] })
 }
 
 impl Equations {
@@ -193,23 +210,21 @@ impl Equations {
         Self { normal: DMatrix::zeros(total, total), right: DVector::zeros(total), score: Vec::new(), white: 0.0 }
     }
 
-    /// What the ribs of one side, around their mean, say of its slope and bow.
+    /// What the ribs of one side, around their mean, say of its slope and bends.
     fn add_within(&mut self, (index, hat): &([usize; ACTIVE], [f64; ACTIVE]), moments: &[Moments; 2], gain: f64) {
         let mut score = 0.0;
         for (side, m) in moments.iter().enumerate() {
-            if m.w[0] < LEAST_WEIGHT {
+            if m.w[0][0] < LEAST_WEIGHT {
                 continue;
             }
-            let around = |i: usize, j: usize| m.w[i + j] - m.w[i] * m.w[j] / m.w[0];
-            let pull = |i: usize| m.s[i] - m.w[i] * m.s[0] / m.w[0];
-            score += pull(1);
-            self.white += gain * around(1, 1);
-            for i in 1..=2 {
-                for p in Layout::places(side, i) {
-                    self.right[index[p]] -= hat[p] * pull(i);
-                    for j in 1..=2 {
-                        for q in Layout::places(side, j) {
-                            self.normal[(index[p], index[q])] += gain * hat[p] * hat[q] * around(i, j);
+            score += m.pull(1);
+            self.white += gain * m.around(1, 1);
+            for i in 1..=SHAPES {
+                for p in Layout::places(side, i - 1) {
+                    self.right[index[p]] -= hat[p] * m.pull(i);
+                    for j in 1..=SHAPES {
+                        for q in Layout::places(side, j - 1) {
+                            self.normal[(index[p], index[q])] += gain * hat[p] * hat[q] * m.around(i, j);
                         }
                     }
                 }
@@ -218,7 +233,7 @@ impl Equations {
         self.score.push(score);
     }
 
-    /// What the difference of the two sides' means says of offset, slopes and bows together.
+    /// What the difference of the two sides' means says of offset, slopes and bends together.
     fn add_between(
         &mut self,
         (index, hat): &([usize; ACTIVE], [f64; ACTIVE]),
@@ -232,9 +247,9 @@ impl Equations {
         }
         for (side, m) in moments.iter().enumerate() {
             let sign = if side == 0 { 1.0 } else { -1.0 };
-            for order in 1..=2 {
-                for p in Layout::places(side, order) {
-                    contrast[p] = sign * hat[p] * m.w[order] / m.w[0].max(1e-9);
+            for shape in 1..=SHAPES {
+                for p in Layout::places(side, shape - 1) {
+                    contrast[p] = sign * hat[p] * m.w[shape][0] / m.w[0][0].max(1e-9);
                 }
             }
         }

@@ -307,7 +307,7 @@ impl<'a> Systematic<'a> {
 
     fn parts(&self, weights: &DVector<f64>, t_mm: f64, value: f64, hidden: f64) -> [f64; 5] {
         let noise = weights.dot(&(&self.fit.covariance * weights)).max(0.0).sqrt();
-        let [first, second] = self.fit.layout.at(&self.fit.theta, t_mm).slope;
+        let [first, second] = self.fit.layout.at(&self.fit.theta, t_mm).shape.map(|shape| shape[0]);
         [noise, self.scale_relative * value.abs(), (second - first).abs() * self.seam_u_mm, hidden, self.resolution_mm]
     }
 }
