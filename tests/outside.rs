@@ -2,6 +2,8 @@
 
 #[path = "outside/bounds.rs"]
 mod bounds;
+#[path = "outside/budget.rs"]
+mod budget;
 #[path = "outside/circular.rs"]
 mod circular;
 #[path = "outside/decision.rs"]
