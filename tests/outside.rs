@@ -20,6 +20,8 @@ mod paper;
 mod registration;
 #[path = "outside/repeat.rs"]
 mod repeat;
+#[path = "outside/sharpness.rs"]
+mod sharpness;
 #[path = "outside/stripes.rs"]
 mod stripes;
 #[path = "outside/symbol.rs"]
