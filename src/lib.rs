@@ -21,6 +21,7 @@ pub mod conventions;
 pub mod problem;
 pub mod units;
 
+pub mod budget;
 pub mod light;
 pub mod smooth;
 

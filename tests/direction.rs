@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The rooms in walking order. `ground` may be used by every room and uses nothing but itself.
-const GROUND: [&str; 6] = ["conventions", "problem", "units", "light", "smooth", "colour"];
+const GROUND: [&str; 7] = ["conventions", "problem", "units", "budget", "light", "smooth", "colour"];
 const WALK: [&str; 16] = [
     "photo", "scale", "seam", "strip", "lines", "offset", "verdict", "remedy", "finding", "inspect", "report", "card",
     "render", "demo", "cli", "main",

@@ -2,6 +2,8 @@
 
 #[path = "outside/bounds.rs"]
 mod bounds;
+#[path = "outside/budget.rs"]
+mod budget;
 #[path = "outside/circular.rs"]
 mod circular;
 #[path = "outside/decision.rs"]
@@ -18,6 +20,8 @@ mod paper;
 mod registration;
 #[path = "outside/repeat.rs"]
 mod repeat;
+#[path = "outside/sharpness.rs"]
+mod sharpness;
 #[path = "outside/stripes.rs"]
 mod stripes;
 #[path = "outside/symbol.rs"]

@@ -1,12 +1,13 @@
 //! How soft the sharpest edges of a photograph are.
 //!
-//! An edge blurred by a Gaussian of standard deviation σ has its steepest slope at height/(σ √(2π)); so each strong
-//! edge tells its own σ from its slope and height. Cloth may be soft, a card's edge or a thread is not: the sharpest
+//! An edge blurred by a Gaussian of standard deviation σ rises from one pixel before its middle to one behind it by
+//! 2Φ(1/σ) − 1 of its height; so each strong edge tells its own σ. Cloth may be soft, a card's edge or a thread is not: the sharpest
 //! tenth of the strong edges tells the photograph's blur.
 
 use super::Photo;
 use crate::light;
 use crate::problem::{Refusal, RefusalCode};
+use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Reach over which an edge's height is taken, pixels of the reduced picture.
 const REACH: usize = 12;
@@ -15,7 +16,7 @@ const STRONG_SHARE: f32 = 0.3;
 /// The share of strong edges that counts as the sharpest.
 const SHARPEST_SHARE: f64 = 0.1;
 /// A photograph is blurred when its sharpest edges are softer than this share of its long side (σ).
-/// Rendered photographs measured sharp, defocused or shaken stand at 0.0007 to 0.0022; hopeless ones at 0.0045 and more.
+/// Rendered photographs measured sharp, defocused or shaken stand at 0 to 0.0022; hopeless ones at 0.0045 and more.
 const BLURRED_SHARE: f64 = 0.0035;
 
 /// Standard deviation of the blur of the sharpest edges, pixels; `None` where there is no edge at all.
@@ -33,7 +34,8 @@ pub fn blur_px(photo: &Photo) -> Option<f64> {
             pixels.map(|p| light::luminance(p.map(light::linear))).sum::<f32>() / (block * block) as f32
         })
         .collect();
-    let mut edges: Vec<(f32, f64)> = Vec::new();
+    // Of each edge its slope, and how many times as high it is.
+    let mut edges: Vec<(f32, f32)> = Vec::new();
     for stride in [1, w] {
         for y in (REACH..h - REACH).step_by(2) {
             for x in (REACH..w - REACH).step_by(2) {
@@ -50,17 +52,20 @@ pub fn blur_px(photo: &Photo) -> Option<f64> {
                 }
                 let values = (-(REACH as isize)..=REACH as isize).map(line);
                 let (low, high) = values.fold((f32::MAX, f32::MIN), |(l, g), v| (l.min(v), g.max(v)));
-                edges.push((slope, f64::from((high - low) / slope) / std::f64::consts::TAU.sqrt()));
+                edges.push((slope, (high - low) / slope));
             }
         }
     }
     let strongest = edges.iter().map(|e| e.0).fold(0.0, f32::max);
-    let mut widths: Vec<f64> = edges.iter().filter(|e| e.0 >= STRONG_SHARE * strongest).map(|e| e.1).collect();
+    let mut widths: Vec<f32> = edges.iter().filter(|e| e.0 >= STRONG_SHARE * strongest).map(|e| e.1).collect();
     if widths.is_empty() {
         return None;
     }
     let k = ((widths.len() - 1) as f64 * SHARPEST_SHARE) as usize;
-    Some(*widths.select_nth_unstable_by(k, f64::total_cmp).1 * f64::from(block))
+    let rise = 1.0 / f64::from(*widths.select_nth_unstable_by(k, f32::total_cmp).1);
+    let sigma = f64::from(block) / Normal::standard().inverse_cdf(0.5 + rise.clamp(0.0, 0.5));
+    // What averaging the pixels of a block added.
+    Some((sigma.powi(2) - (f64::from(block).powi(2) - 1.0) / 12.0).max(0.0).sqrt())
 }
 
 /// Refuses a photograph in which nothing is sharp enough to be placed.
