@@ -1,13 +1,13 @@
 //! Smoothing with weights, and the spread of values of which some do not belong: ground for every room.
 
-/// Running sum of each of four channels over `half` samples to either side; at the ends over what there is.
+/// Running sum of each channel over `half` samples to either side; at the ends over what there is.
 ///
-/// Three passes are almost a Gaussian. Carry the weight in the fourth channel and divide by it afterwards.
-pub fn boxed(data: &[[f64; 4]], half: usize) -> Vec<[f64; 4]> {
+/// Three passes are almost a Gaussian. Carry the weight in a channel of its own and divide by it afterwards.
+pub fn boxed<const N: usize>(data: &[[f64; N]], half: usize) -> Vec<[f64; N]> {
     let n = data.len();
-    let mut sums = vec![[0.0f64; 4]; n + 1];
+    let mut sums = vec![[0.0f64; N]; n + 1];
     for k in 0..n {
-        for c in 0..4 {
+        for c in 0..N {
             sums[k + 1][c] = sums[k][c] + data[k][c];
         }
     }

@@ -11,7 +11,7 @@
 use nalgebra::{DMatrix, DVector};
 
 /// Distance between the knots of δ, a and κ along the seam, millimetres.
-const SPACING_MM: [f64; 3] = [5.0, 18.0, 36.0];
+const SPACING_MM: [f64; 3] = [5.0, 12.0, 18.0];
 /// Where the bend has its knots, millimetres from the seam.
 const BEND_MM: [f64; BENDS] = [0.0, 18.0, 36.0];
 const BENDS: usize = 3;
@@ -22,7 +22,7 @@ const SLOPE_LEVEL: f64 = 0.1;
 /// Standard deviation of the bend, per millimetre, and random-walk steps of slope and bend per √mm, at drape 1.
 const BEND_LEVEL: f64 = 1.2e-3;
 const SLOPE_WALK: f64 = 3e-3;
-const BEND_WALK: f64 = 1.2e-4;
+const BEND_WALK: f64 = 2.5e-4;
 /// Degrees of freedom of the jitter: a pin on one line must not loosen the others.
 const JITTER_FREEDOM: f64 = 3.0;
 
@@ -94,7 +94,7 @@ impl Layout {
         let count = |spacing: f64| ((length_mm / spacing).round() as usize).clamp(2, MOST_KNOTS) + 1;
         let kind = |part: usize| match part {
             0 | JITTER => 0,
-            _ if (part - 1) % SHAPES == 0 => 1,
+            _ if is_slope(part) => 1,
             _ => 2,
         };
         let knots: [usize; PARTS] = std::array::from_fn(|part| count(SPACING_MM[kind(part)]));
@@ -182,7 +182,7 @@ impl Layout {
         let walk_and_level = |part: usize| match part {
             0 => (freedom.walk, 1e3),
             JITTER => (f64::INFINITY, freedom.jitter_mm),
-            _ if (part - 1) % SHAPES == 0 => (SLOPE_WALK * drape, SLOPE_LEVEL),
+            _ if is_slope(part) => (SLOPE_WALK * drape, SLOPE_LEVEL),
             _ => (BEND_WALK * drape, BEND_LEVEL * drape),
         };
         for part in 0..PARTS {
@@ -206,6 +206,11 @@ impl Layout {
         }
         (precision, self.constant(0.0, slopes))
     }
+}
+
+/// Whether a part, neither δ nor jitter, is a side's slope and not one of its bends.
+fn is_slope(part: usize) -> bool {
+    (part - 1).is_multiple_of(SHAPES)
 }
 
 /// The factor by which a Student distribution's pull on a value of this squared size differs from a normal one's.

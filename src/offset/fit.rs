@@ -21,6 +21,9 @@ const JITTERS_MM: [f64; 5] = [0.002, 0.01, 0.03, 0.08, 0.2];
 /// Freedoms of slope and bend tried.
 const DRAPES: [f64; 4] = [0.03, 0.3, 1.0, 3.0];
 
+/// A freedom with less evidence than this share of the best one's is left out.
+const LEAST_EVIDENCE: f64 = 0.02;
+
 /// The field as fitted.
 #[derive(Clone, Debug)]
 pub struct Fit {
@@ -49,8 +52,8 @@ pub fn joint(data: &Data, first_offset_mm: f64, slopes: [f64; 2]) -> Option<Fit>
         let rounds = if width_mm == 0.0 { 3 * ROUNDS } else { ROUNDS };
         let mut noise: Option<Noise> = None;
         for round in 0..rounds {
-            let linear = Linear::new(&view, &layout, &theta, noise.as_ref())?;
             let fine = width_mm == 0.0 && round >= ROUNDS - 1;
+            let linear = Linear::new(&view, &layout, &theta, noise.as_ref(), fine)?;
             if fine && round % ROUNDS == ROUNDS - 1 && round + 1 < rounds {
                 freedom = best_freedom(&layout, &linear, &theta, slopes, freedom)?;
             }
@@ -66,8 +69,7 @@ pub fn joint(data: &Data, first_offset_mm: f64, slopes: [f64; 2]) -> Option<Fit>
         }
     }
     let linear = last?;
-    let (precision, _) = layout.prior(freedom, slopes, Some(&theta));
-    let covariance = (&linear.normal + precision).cholesky()?.inverse();
+    let Averaged { theta, covariance } = averaged(&layout, &linear, &theta, slopes, freedom)?;
     let Linear { template, seen_on_both, .. } = linear;
     Some(Fit { layout, theta, covariance, template, seen_on_both })
 }
@@ -85,6 +87,43 @@ fn smoothed(side: &[Profile], sigma_samples: f64) -> Vec<Profile> {
     side.iter().map(|p| Profile { tone: relief::smooth(&p.tone, &p.weight, sigma_samples), ..p.clone() }).collect()
 }
 
+/// How well the linearised model explains the data with each freedom, and what it then says.
+struct Evidence<'a> {
+    layout: &'a Layout,
+    linear: &'a Linear,
+    theta: &'a DVector<f64>,
+    /// Right side of the normal equations for the parameters themselves.
+    pull: DVector<f64>,
+    slopes: [f64; 2],
+}
+
+impl<'a> Evidence<'a> {
+    fn new(layout: &'a Layout, linear: &'a Linear, theta: &'a DVector<f64>, slopes: [f64; 2]) -> Self {
+        Self { layout, linear, theta, pull: &linear.normal * theta + &linear.right, slopes }
+    }
+
+    /// Logarithm of the marginal likelihood, less what is common to all.
+    fn of(&self, freedom: Freedom) -> Option<f64> {
+        let (precision, centre) = self.layout.prior(freedom, self.slopes, None);
+        let prior_root = precision.clone().cholesky()?;
+        let posterior = (&self.linear.normal + &precision).cholesky()?;
+        let b = &self.pull + &precision * &centre;
+        let log_determinant = |l: &DMatrix<f64>| 2.0 * l.diagonal().iter().map(|x| x.ln()).sum::<f64>();
+        Some(
+            0.5 * (log_determinant(prior_root.l_dirty()) - log_determinant(posterior.l_dirty()))
+                + 0.5 * b.dot(&posterior.solve(&b))
+                - 0.5 * centre.dot(&(&precision * &centre)),
+        )
+    }
+
+    /// Parameters and covariance with this freedom.
+    fn solved(&self, freedom: Freedom) -> Option<(DVector<f64>, DMatrix<f64>)> {
+        let (precision, centre) = self.layout.prior(freedom, self.slopes, Some(self.theta));
+        let posterior = (&self.linear.normal + &precision).cholesky()?;
+        Some((posterior.solve(&(&self.pull + &precision * centre)), posterior.inverse()))
+    }
+}
+
 /// The freedom with the largest marginal likelihood of the linearised model, searched one part after the other.
 fn best_freedom(
     layout: &Layout,
@@ -93,32 +132,67 @@ fn best_freedom(
     slopes: [f64; 2],
     start: Freedom,
 ) -> Option<Freedom> {
-    let normal = &linear.normal;
-    let pull = normal * theta + &linear.right;
-    let evidence = |freedom: Freedom| -> Option<f64> {
-        let (precision, centre) = layout.prior(freedom, slopes, None);
-        let prior_root = precision.clone().cholesky()?;
-        let posterior = (normal + &precision).cholesky()?;
-        let b = &pull + &precision * &centre;
-        let log_determinant = |l: &DMatrix<f64>| 2.0 * l.diagonal().iter().map(|x| x.ln()).sum::<f64>();
-        Some(
-            0.5 * (log_determinant(prior_root.l_dirty()) - log_determinant(posterior.l_dirty()))
-                + 0.5 * b.dot(&posterior.solve(&b))
-                - 0.5 * centre.dot(&(&precision * &centre)),
-        )
-    };
+    let evidence = Evidence::new(layout, linear, theta, slopes);
     let best = |candidates: Vec<Freedom>| {
         candidates
             .into_iter()
-            .filter_map(|freedom| Some((evidence(freedom)?, freedom)))
+            .filter_map(|freedom| Some((evidence.of(freedom)?, freedom)))
             .max_by(|a, b| a.0.total_cmp(&b.0))
             .map(|(_, freedom)| freedom)
     };
     let mut freedom = start;
     for _ in 0..2 {
-        freedom = best(DRAPES.iter().map(|&drape| Freedom { drape, ..freedom }).collect())?;
-        let pairs = WALKS.iter().flat_map(|&walk| JITTERS_MM.iter().map(move |&jitter_mm| (walk, jitter_mm)));
-        freedom = best(pairs.map(|(walk, jitter_mm)| Freedom { walk, jitter_mm, ..freedom }).collect())?;
+        freedom = best(drapes(freedom))?;
+        freedom = best(walks_and_jitters(freedom))?;
     }
     Some(freedom)
+}
+
+fn drapes(freedom: Freedom) -> Vec<Freedom> {
+    DRAPES.iter().map(|&drape| Freedom { drape, ..freedom }).collect()
+}
+
+fn walks_and_jitters(freedom: Freedom) -> Vec<Freedom> {
+    let pairs = WALKS.iter().flat_map(|&walk| JITTERS_MM.iter().map(move |&jitter_mm| (walk, jitter_mm)));
+    pairs.map(|(walk, jitter_mm)| Freedom { walk, jitter_mm, ..freedom }).collect()
+}
+
+/// What all freedoms together say.
+struct Averaged {
+    theta: DVector<f64>,
+    covariance: DMatrix<f64>,
+}
+
+/// The parameters averaged over the freedoms by their evidence, with the covariance that not knowing the freedom brings:
+/// a few edges often cannot tell an offset that wanders from lines that are uneven, and where no edge is the two differ.
+///
+/// # Source
+/// Bayesian model averaging: Hoeting, Madigan, Raftery, Volinsky, Statistical Science 14, 1999 (from memory).
+fn averaged(
+    layout: &Layout,
+    linear: &Linear,
+    theta: &DVector<f64>,
+    slopes: [f64; 2],
+    best: Freedom,
+) -> Option<Averaged> {
+    let evidence = Evidence::new(layout, linear, theta, slopes);
+    let mut candidates = walks_and_jitters(best);
+    candidates.extend(drapes(best).into_iter().filter(|f| f.drape != best.drape));
+    let told: Vec<(f64, Freedom)> = candidates.into_iter().filter_map(|f| Some((evidence.of(f)?, f))).collect();
+    let most = told.iter().map(|t| t.0).fold(f64::NEG_INFINITY, f64::max);
+    let kept = told.into_iter().map(|(log, f)| ((log - most).exp(), f)).filter(|(share, _)| *share > LEAST_EVIDENCE);
+    let solved: Vec<(f64, DVector<f64>, DMatrix<f64>)> = kept
+        .filter_map(|(share, f)| {
+            let (theta, covariance) = evidence.solved(f)?;
+            Some((share, theta, covariance))
+        })
+        .collect();
+    let total: f64 = solved.iter().map(|s| s.0).sum();
+    let n = layout.total();
+    let mean = solved.iter().fold(DVector::zeros(n), |sum, (share, theta, _)| sum + theta * (share / total));
+    let covariance = solved.iter().fold(DMatrix::zeros(n, n), |sum, (share, theta, own)| {
+        let apart = theta - &mean;
+        sum + (own + &apart * apart.transpose()) * (share / total)
+    });
+    (total > 0.0).then_some(Averaged { theta: mean, covariance })
 }

@@ -6,22 +6,20 @@
 //! so that shade, which is common to all channels, weighs little beside colour. Samples that do not fit (pins, thread)
 //! lose weight in both. The noise's correlation along the seam scales both.
 
+use super::edges::{Edges, Told};
 use super::field::{ACTIVE, Layout, SHAPES, shapes};
+use super::means::{Aligned, LEAST_WEIGHT, Means, mean_at, means, robust};
 use crate::lines::relief::{self, Profile};
 use crate::smooth::spread;
 use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 
 /// Standard deviation of the smooth that takes a rib's own shade off, millimetres.
 const SHADE_MM: f64 = 15.0;
-/// A whitened residual of this size has half its weight.
-const HALF_WEIGHT: f64 = 3.0;
 /// Reach of the noise's correlation along the seam that is counted, millimetres.
 const CORRELATION_MM: f64 = 4.0;
 /// The ribs' correlation is counted up to this factor: beyond it, misfit and not noise is being counted, and the slopes
 /// would be left to the prior.
 const MOST_WITHIN_FACTOR: f64 = 60.0;
-/// A side's mean needs at least this much weight (ribs).
-const LEAST_WEIGHT: f64 = 2.0;
 /// The smallest variance of relief that is believed: rounding to 8 bits.
 const LEAST_VARIANCE: f64 = 1e-7;
 
@@ -58,42 +56,10 @@ pub struct Linear {
     pub noise: Noise,
 }
 
-/// A rib's aligned relief, with weight 0 where there is none.
-type Aligned = Vec<([f32; 3], f32)>;
-
-/// Both sides' means at one sample.
-#[derive(Clone, Copy, Default)]
-struct Means {
-    side: [[f64; 3]; 2],
-    weight: [f64; 2],
-}
-
-impl Means {
-    fn both(&self) -> bool {
-        self.weight.iter().all(|&w| w >= LEAST_WEIGHT)
-    }
-
-    /// First side minus second side.
-    fn difference(&self) -> Vector3<f64> {
-        Vector3::from_fn(|c, _| self.side[0][c] - self.side[1][c])
-    }
-
-    /// The template: the mean of both sides, or the one that is seen.
-    fn template(&self) -> [f64; 3] {
-        let share = if self.both() || self.weight[0] == self.weight[1] {
-            0.5
-        } else if self.weight[0] > self.weight[1] {
-            1.0
-        } else {
-            0.0
-        };
-        std::array::from_fn(|c| share * self.side[0][c] + (1.0 - share) * self.side[1][c])
-    }
-}
-
 impl Linear {
-    /// Linearises around `theta`; `noise` is what the round before met.
-    pub fn new(data: &Data, layout: &Layout, theta: &DVector<f64>, noise: Option<&Noise>) -> Option<Self> {
+    /// Linearises around `theta`; `noise` is what the round before met. `fine`: the sides are nearly aligned, so that their
+    /// difference is noise and not displacement, and its spectrum can be read.
+    pub fn new(data: &Data, layout: &Layout, theta: &DVector<f64>, noise: Option<&Noise>, fine: bool) -> Option<Self> {
         let n = data.samples;
         let mut aligned = align(data, layout, theta);
         let rib_noise = match noise {
@@ -106,15 +72,14 @@ impl Linear {
         let means = means(&aligned, n, &whiten_rib);
         let template: Vec<[f64; 3]> = means.iter().map(Means::template).collect();
         let side_noise = side_noise(&means, noise.map(|noise| &noise.sides))?;
-        let whiten_sides = side_noise.try_inverse()?;
-        let slope_noise = (whiten_sides * difference_slope_covariance(&means, data.step_mm)).trace() / 4.0;
+        let tells = Edges::new(&means, &template, &side_noise, data.step_mm, fine)?;
         let mut within = Equations::new(layout.total());
         let mut between = Equations::new(layout.total());
         let rib_shapes = data.sides.map(|side| side.iter().map(|p| with_constant(p.v_mm)).collect::<Vec<_>>());
         let mut rib_covariance = Matrix3::zeros();
         let mut rib_weight = 0.0;
         for k in 0..n {
-            let slope = template_slope(&template, k, data.step_mm);
+            let slope = tells.slope[k];
             let steer = whiten_rib * slope;
             let t_mm = k as f64 * data.step_mm;
             let mut moments = [Moments::default(); 2];
@@ -134,14 +99,8 @@ impl Linear {
             }
             let hats = layout.active(t_mm);
             within.add_within(&hats, &moments, slope.dot(&steer));
-            if means[k].both() {
-                let difference = means[k].difference();
-                let steer = whiten_sides * slope;
-                let gain = slope.dot(&steer);
-                // A template's slope that could be noise says nothing of the offset.
-                let trust = if gain > 0.0 { (1.0 - slope_noise / gain).max(0.0) } else { 0.0 };
-                let weight = trust * robust((whiten_sides * difference).dot(&difference));
-                between.add_between(&hats, &moments, weight * gain, weight * steer.dot(&difference));
+            if let Some(Told { t_mm, gain, pull }) = tells.at[k] {
+                between.add_between(&layout.active(t_mm), &moments, gain, pull);
             }
         }
         if rib_weight < 100.0 {
@@ -305,48 +264,6 @@ fn take_off_shade(aligned: &mut [Vec<Aligned>; 2], template: &[[f64; 3]], sigma_
     }
 }
 
-/// The weight of a sample whose squared whitened residual over three channels is this.
-fn robust(square: f64) -> f64 {
-    1.0 / (1.0 + square / (3.0 * HALF_WEIGHT * HALF_WEIGHT))
-}
-
-/// The robust mean of each side at each sample.
-fn means(aligned: &[Vec<Aligned>; 2], n: usize, whiten: &Matrix3<f64>) -> Vec<Means> {
-    (0..n)
-        .map(|k| {
-            let mut means = Means::default();
-            for (side, ribs) in aligned.iter().enumerate() {
-                let (mut mean, mut total) = mean_at(ribs, k, |_| 1.0);
-                for _ in 0..2 {
-                    let now = mean;
-                    (mean, total) = mean_at(ribs, k, |value| {
-                        let r = Vector3::from_fn(|c, _| f64::from(value[c]) - now[c]);
-                        robust((whiten * r).dot(&r))
-                    });
-                }
-                means.side[side] = mean;
-                means.weight[side] = total;
-            }
-            means
-        })
-        .collect()
-}
-
-fn mean_at(ribs: &[Aligned], k: usize, weight: impl Fn(&[f32; 3]) -> f64) -> ([f64; 3], f64) {
-    let (mut sum, mut total) = ([0.0; 3], 0.0);
-    for rib in ribs {
-        let (value, valid) = rib[k];
-        if valid > 0.0 {
-            let w = weight(&value);
-            for c in 0..3 {
-                sum[c] += w * f64::from(value[c]);
-            }
-            total += w;
-        }
-    }
-    (sum.map(|s| if total > 0.0 { s / total } else { 0.0 }), total)
-}
-
 /// Variances of the ribs around their side's plain mean, from their typical (median) size.
 fn first_rib_noise(aligned: &[Vec<Aligned>; 2], n: usize) -> Matrix3<f64> {
     let mut sizes: [Vec<f64>; 3] = Default::default();
@@ -386,24 +303,4 @@ fn side_noise(means: &[Means], before: Option<&Matrix3<f64>>) -> Option<Matrix3<
         total += weight;
     }
     Some(sum / total + Matrix3::identity() * LEAST_VARIANCE)
-}
-
-/// Covariance over the channels of the slope along u of the difference of the sides' means: four times the noise in
-/// the slope of their mean.
-fn difference_slope_covariance(means: &[Means], step_mm: f64) -> Matrix3<f64> {
-    let (mut sum, mut total) = (Matrix3::zeros(), 0.0f64);
-    for around in means.windows(3) {
-        if around.iter().all(Means::both) {
-            let slope = (around[2].difference() - around[0].difference()) / (2.0 * step_mm);
-            sum += slope * slope.transpose();
-            total += 1.0;
-        }
-    }
-    sum / total.max(1.0)
-}
-
-/// Slope of the template at sample k, relief per millimetre.
-fn template_slope(template: &[[f64; 3]], k: usize, step_mm: f64) -> Vector3<f64> {
-    let (low, high) = (k.saturating_sub(1), (k + 1).min(template.len() - 1));
-    Vector3::from_fn(|c, _| (template[high][c] - template[low][c]) / ((high - low) as f64 * step_mm))
 }

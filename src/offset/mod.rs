@@ -9,6 +9,12 @@ pub mod first;
 
 pub mod field;
 
+pub mod means;
+
+pub mod steer;
+
+pub mod edges;
+
 pub mod linear;
 
 pub mod fit;
