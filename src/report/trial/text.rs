@@ -55,7 +55,9 @@ fn counted(trial: &Trial) -> String {
         0 => "none was refused".to_owned(),
         n => format!("{n} {} refused", if n == 1 { "was" } else { "were" }),
     };
-    format!("Of {taken} photographs of seams like this{at}, {how}, {measured} were measured and {refused}.")
+    let photographs = if taken == 1 { "photograph" } else { "photographs" };
+    let were = if measured == 1 { "was" } else { "were" };
+    format!("Of {taken} {photographs} of seams like this{at}, {how}, {measured} {were} measured and {refused}.")
 }
 
 fn told(distance: &Distance) -> String {
@@ -114,7 +116,7 @@ fn centimetres(mm_per_px: f64) -> String {
 /// Why photographs were refused, in a few words.
 fn reason(code: RefusalCode) -> String {
     let words = match code {
-        RefusalCode::NoCard => "with a card too small or too soft to read",
+        RefusalCode::NoCard => "whose card could not be read",
         RefusalCode::NoSeam => "in which no seam was found",
         RefusalCode::NoLines => "without lines across the seam",
         RefusalCode::LinesAlongOnly => "with lines along the seam only",
