@@ -15,7 +15,8 @@
 //! | [`report`] | [`finding::Finding`] → text, JSON, picture, page |
 //!
 //! [`inspect`] is the corridor that walks them. [`card`] prints the scale card, [`render`] makes photographs whose
-//! truth is known, [`demo`] shows the whole on one of them, [`cli`] is the only place that speaks.
+//! truth is known, [`trial`] measures many of them to tell how well seams like the user's are measured, [`demo`] shows
+//! the whole on one of them, [`cli`] is the only place that speaks.
 
 pub mod conventions;
 pub mod problem;
@@ -47,11 +48,13 @@ pub mod finding;
 
 pub mod inspect;
 
-pub mod report;
-
 pub mod card;
 
 pub mod render;
+
+pub mod trial;
+
+pub mod report;
 
 pub mod demo;
 

@@ -28,5 +28,7 @@ mod pictures;
 mod run;
 #[path = "cli/streams.rs"]
 mod streams;
+#[path = "cli/trial.rs"]
+mod trial;
 #[path = "cli/words.rs"]
 mod words;

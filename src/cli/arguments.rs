@@ -1,6 +1,7 @@
 //! The command line as a person types it.
 
 use super::parse::{self, Length, Rectangle};
+use super::trial::Trial;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
 use crate::conventions::Runs;
 use crate::remedy::Stage;
@@ -23,6 +24,7 @@ pub struct Arguments {
 pub enum Command {
     Check(Box<Check>),
     Card(Card),
+    Trial(Box<Trial>),
     Demo(Demo),
 }
 

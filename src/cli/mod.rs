@@ -9,6 +9,8 @@ mod parse;
 
 mod speak;
 
+mod trial;
+
 use crate::problem::Problem;
 use crate::{card, demo, report};
 use arguments::{Arguments, Card, Command, Demo};
@@ -33,6 +35,7 @@ pub fn main() -> ExitCode {
     let status = match &arguments.command {
         Command::Check(check) => check::run(check),
         Command::Card(card) => print_card(card),
+        Command::Trial(trial) => trial::run(trial),
         Command::Demo(demo) => run_demo(demo),
     };
     match status {

@@ -1,7 +1,8 @@
 //! The two streams: standard output for results, standard error for talk.
 
 use crate::problem::Problem;
-use std::io::{ErrorKind, Write};
+use indicatif::{ProgressBar, ProgressStyle};
+use std::io::{ErrorKind, IsTerminal, Write};
 
 /// Writes a result to standard output. A reader that has gone away is no trouble.
 pub fn result(text: &str) -> Result<(), Problem> {
@@ -20,6 +21,16 @@ fn write(mut stream: impl Write, text: &str, name: &str) -> Result<(), Problem> 
         }
         _ => Ok(()),
     }
+}
+
+/// A bar on standard error that counts up to `count`; none where standard error is no terminal.
+pub fn progress(count: usize) -> ProgressBar {
+    if !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let style = ProgressStyle::with_template("{bar:40} {pos} of {len} photographs, {eta} left")
+        .unwrap_or_else(|_| ProgressStyle::default_bar());
+    ProgressBar::new(count as u64).with_style(style)
 }
 
 /// A problem as three short lines: what happened, and what to try.

@@ -26,7 +26,8 @@ pub const LIMIT: RGBColor = RGBColor(178, 52, 12);
 /// Points beyond which the readings are thinned: more do not show.
 const MOST_READINGS: usize = 800;
 
-static FONT: LazyLock<bool> =
+/// Whether the charts' lettering can be had.
+pub(super) static FONT: LazyLock<bool> =
     LazyLock::new(|| plotters::style::register_font("sans-serif", FontStyle::Normal, dejavu::sans::regular()).is_ok());
 
 /// The chart as one `<svg>` element; `None` where there is no reading to draw.
@@ -117,7 +118,7 @@ fn draw(area: &Area<'_>, finding: &Finding) -> Result<(), Box<dyn std::error::Er
 }
 
 /// A plain hyphen as the minus that the other faces use.
-fn minus(number: &str) -> String {
+pub(super) fn minus(number: &str) -> String {
     let zero = number.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
     if zero { number.trim_start_matches('-').to_owned() } else { number.replace('-', "−") }
 }

@@ -181,12 +181,12 @@ fn points_px(path: &Path, finding: &Finding) -> Value {
     Value::Array(points.collect())
 }
 
-fn maybe(value: Option<f64>) -> Value {
+pub(super) fn maybe(value: Option<f64>) -> Value {
     value.map_or(Value::Null, number)
 }
 
 /// A finite number; JSON has no other, and a finding must have none.
-fn number(value: f64) -> Value {
+pub(super) fn number(value: f64) -> Value {
     debug_assert!(value.is_finite(), "a finding holds a number that is not finite");
     // Adding zero makes the −0 of IEEE 754 a plain 0.
     serde_json::Number::from_f64(value + 0.0).map_or(Value::Null, Value::Number)

@@ -127,35 +127,36 @@ pub(super) fn sentence(text: &str) -> String {
     format!("{}{}{stop}", first.to_uppercase(), letters.as_str())
 }
 
+/// Text that grows sentence by sentence.
 #[derive(Default)]
-struct Page {
-    text: String,
+pub(super) struct Page {
+    pub(super) text: String,
 }
 
 impl Page {
     /// A sentence, wrapped, each line after `indent`; nothing for an empty one.
-    fn say(&mut self, indent: &str, text: &str) {
+    pub(super) fn say(&mut self, indent: &str, text: &str) {
         for line in wrap(&printable(text), |line| line.chars().count() + indent.len() <= WIDTH) {
             self.text += &format!("{indent}{line}\n");
         }
     }
 
-    fn item(&mut self, text: &str) {
+    pub(super) fn item(&mut self, text: &str) {
         for (k, line) in wrap(&printable(text), |line| line.chars().count() + 4 <= WIDTH).iter().enumerate() {
             self.text += &format!("{}{line}\n", if k == 0 { "  - " } else { "    " });
         }
     }
 
-    fn head(&mut self, text: &str) {
+    pub(super) fn head(&mut self, text: &str) {
         self.text += &format!("\n{text}\n");
     }
 
-    fn row(&mut self, text: &str) {
+    pub(super) fn row(&mut self, text: &str) {
         self.text += text.trim_end();
         self.text.push('\n');
     }
 
-    fn blank(&mut self) {
+    pub(super) fn blank(&mut self) {
         self.text.push('\n');
     }
 }

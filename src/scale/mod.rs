@@ -48,7 +48,7 @@ pub const TEXT_PREFIX: &str = "seamstep:";
 
 /// Focal length of a phone's main camera as a share of the picture's long side (26 mm equivalent; from memory). With a
 /// card it only states the tilt; without one, the tilt is read from the cloth with it.
-const FOCAL_SHARE: f64 = 0.74;
+pub const FOCAL_SHARE: f64 = 0.74;
 /// Width that the long side of a picture is taken to show while nothing is known, millimetres.
 const PROVISIONAL_LONG_SIDE_MM: f64 = 200.0;
 
