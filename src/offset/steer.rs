@@ -9,9 +9,11 @@ use nalgebra::Vector3;
 use rustfft::{FftPlanner, num_complex::Complex};
 use std::f64::consts::TAU;
 
-/// A frequency counts when its power, over three channels, is more than this many times the noise's: noise alone reaches
-/// that once in two thousand (χ² of three degrees of freedom: a mirrored series has one to a channel).
-const ABOVE_NOISE: f64 = 6.0;
+/// A frequency counts when its power, over three channels, is more than so many times the noise's; beside it the chance
+/// that noise alone is (χ² of three degrees of freedom: a mirrored series has one to a channel).
+const ABOVE_NOISE: [(f64, f64); 4] = [(4.0, 7.4e-3), (6.0, 4.4e-4), (9.0, 1.2e-5), (12.0, 7.5e-8)];
+/// The lowest of them is taken at which what noise is let through, as slope, is no more than this share of the lines'.
+const MOST_NOISE_SHARE: f64 = 0.003;
 /// The median of χ² of three degrees of freedom, as a share of its mean.
 const MEDIAN_SHARE: f64 = 0.789;
 /// The noise's spectrum is taken as even over this share of all frequencies.
@@ -46,14 +48,13 @@ pub fn slopes(template: &[Vector3<f64>], noise: &[Vector3<f64>], seen: usize, st
     let power = |s: &[Vec<Complex<f64>>; 3], f: usize| (0..3).map(|c| s[c][f].norm_sqr()).sum::<f64>();
     let floor: Vec<f64> = (0..=n).map(|f| power(&lost, f) * n as f64 / seen.max(1) as f64).collect();
     let floor = even(&floor, (EVEN_SHARE * n as f64) as usize + 2);
+    let kept_power: Vec<f64> = (0..=n).map(|f| power(&kept, f)).collect();
+    let least = least_above(&kept_power, &floor);
     let share: Vec<f64> = (0..=n)
-        .map(|f| {
-            let above = power(&kept, f);
-            match filtered {
-                false => 1.0,
-                true if above > ABOVE_NOISE * floor[f] => 1.0 - floor[f] / above,
-                true => 0.0,
-            }
+        .map(|f| match filtered {
+            false => 1.0,
+            true if kept_power[f] > least * floor[f] => 1.0 - floor[f] / kept_power[f],
+            true => 0.0,
         })
         .collect();
     let slope = |spectra: [Vec<Complex<f64>>; 3]| {
@@ -70,6 +71,19 @@ pub fn slopes(template: &[Vector3<f64>], noise: &[Vector3<f64>], seen: usize, st
         (0..n).map(|k| Vector3::from_fn(|c, _| channels[c][k].re)).collect()
     };
     Slopes { template: slope(kept), noise: slope(lost) }
+}
+
+/// How many times the noise's power a frequency must have. Clear lines spend their slope on many frequencies and take the
+/// few that noise adds; of a faint wave, one frequency of noise high up would have more slope than the wave.
+fn least_above(power: &[f64], floor: &[f64]) -> f64 {
+    let squares = |f: usize| (f as f64).powi(2);
+    let noise: f64 = (0..power.len()).map(|f| squares(f) * floor[f]).sum();
+    let enough = |&&(least, chance): &&(f64, f64)| {
+        let above = (0..power.len()).filter(|&f| power[f] > least * floor[f]);
+        let lines: f64 = above.map(|f| squares(f) * (power[f] - floor[f])).sum();
+        chance * least * noise <= MOST_NOISE_SHARE * lines
+    };
+    ABOVE_NOISE.iter().find(enough).unwrap_or(&ABOVE_NOISE[ABOVE_NOISE.len() - 1]).0
 }
 
 /// The level of a spectrum that scatters: the mean that goes with its median over a window on either side.

@@ -3,29 +3,22 @@
 //! var ≥ 2σ²/(N·mean(s'²)) (Kay 1993, formula from memory; the bounds below are confirmed by 20 000 trials of a
 //! maximum-likelihood estimator, numpy 2.4.6, computed: its own ratios lie in 0.999 to 1.012).
 //!
-//! The fit is as good as the bound allows, within a quarter, where the stripes are clear (15 dB and more). In strong
-//! noise it is not: the scatter is 1.7 times the bound at 10 dB (C5) and twice at 0 and -10 dB (C2, C6), and there the
-//! reported uncertainty is half, a fifth and a twentieth of the scatter. The limits of those three hold what was measured.
+//! The root mean square error is within a tenth of the bound down to a signal-to-noise ratio of 0 dB; at -10 dB (C6), far
+//! below any cloth that can be seen, it is 1.14 of it. Trials are 200: their scatter is known to 5 %.
 
 use crate::stripes::{Chance, Stripes, estimate, ribs};
 
 /// Ribs of a side: their mean has the published noise.
 const RIBS: usize = 6;
+const TRIALS: u64 = 200;
 
 struct Case {
     name: &'static str,
     stripes: Stripes,
     samples: usize,
     sigma: f64,
-    trials: u64,
     true_px: f64,
     bound_px: f64,
-    /// How far the mean of the trials may be out, pixels: four bounds over the root of their number.
-    most_bias_px: f64,
-    /// Scatter over the bound, at most.
-    most_scatter: f64,
-    /// Reported uncertainty over the scatter, at least.
-    least_honesty: f64,
 }
 
 fn cases() -> [Case; 6] {
@@ -36,74 +29,48 @@ fn cases() -> [Case; 6] {
             stripes: stripes(32.0, &[50.0], &[0.3]),
             samples: 256,
             sigma: 3.535_534,
-            trials: 200,
             true_px: 2.37,
             bound_px: 0.045_016,
-            most_bias_px: 0.013,
-            most_scatter: 1.25,
-            least_honesty: 0.7,
         },
         Case {
             name: "C2",
             stripes: stripes(32.0, &[50.0], &[0.3]),
             samples: 256,
             sigma: 35.355_34,
-            trials: 100,
             true_px: 2.37,
             bound_px: 0.450_158,
-            most_bias_px: 0.18,
-            most_scatter: 2.2,
-            least_honesty: 0.15,
         },
         Case {
             name: "C3",
             stripes: stripes(40.0, &[60.0, 20.0, 12.0], &[0.0, 1.1, -0.7]),
             samples: 400,
             sigma: 8.0,
-            trials: 200,
             true_px: 3.21,
             bound_px: 0.063_190,
-            most_bias_px: 0.018,
-            most_scatter: 1.25,
-            least_honesty: 0.7,
         },
         Case {
             name: "C4",
             stripes: stripes(24.0, &[63.66, 0.0, -21.22, 0.0, 12.73], &[0.0; 5]),
             samples: 288,
             sigma: 5.0,
-            trials: 200,
             true_px: 1.75,
             bound_px: 0.020_414,
-            // Not the four standard errors (0.006) of the others: between samples, the fit's interpolation is not true to
-            // a fifth harmonic of five samples.
-            most_bias_px: 0.027,
-            most_scatter: 1.25,
-            least_honesty: 0.7,
         },
         Case {
             name: "C5",
             stripes: stripes(37.5, &[45.0, 15.0], &[0.2, -1.0]),
             samples: 300,
             sigma: 10.0,
-            trials: 100,
             true_px: -4.4,
             bound_px: 0.127_426,
-            most_bias_px: 0.051,
-            most_scatter: 1.85,
-            least_honesty: 0.45,
         },
         Case {
             name: "C6",
             stripes: stripes(32.0, &[10.0], &[0.0]),
             samples: 1024,
             sigma: 22.360_68,
-            trials: 60,
             true_px: 1.0,
             bound_px: 0.711_763,
-            most_bias_px: 0.367,
-            most_scatter: 2.35,
-            least_honesty: 0.04,
         },
     ]
 }
@@ -125,9 +92,9 @@ fn scatter(case: &Case) -> [f64; 3] {
         let found = estimate(sides, case.stripes.repeat_px);
         [found.offset_px - case.true_px, found.u_px]
     };
-    let half = |from: u64| (from..from + case.trials / 2).map(trial).collect::<Vec<_>>();
+    let half = |from: u64| (from..from + TRIALS / 2).map(trial).collect::<Vec<_>>();
     let all = std::thread::scope(|scope| {
-        let other = scope.spawn(|| half(case.trials / 2));
+        let other = scope.spawn(|| half(TRIALS / 2));
         [half(0), other.join().expect("trials")].concat()
     });
     let mean = |f: &dyn Fn(&[f64; 2]) -> f64| all.iter().map(f).sum::<f64>() / all.len() as f64;
@@ -148,9 +115,10 @@ fn the_fits_scatter_is_held_against_the_bound() {
             rmse_px / case.bound_px,
             u_px / rmse_px
         );
-        // 200 trials leave 5 % of doubt in a ratio, 60 leave 9 %.
-        assert!((0.85..=case.most_scatter).contains(&efficiency), "{said}");
-        assert!(bias_px.abs() < case.most_bias_px, "{said}");
-        assert!((case.least_honesty..=1.4).contains(&honesty), "{said}");
+        let most = if case.name == "C6" { 1.15 } else { 1.1 };
+        assert!((0.95..=most).contains(&(rmse_px / case.bound_px)), "{said}");
+        // Four standard errors of the mean.
+        assert!(bias_px.abs() < 4.0 * case.bound_px / (TRIALS as f64).sqrt(), "{said}");
+        assert!((0.85..=1.15).contains(&honesty), "{said}");
     }
 }
