@@ -1,8 +1,8 @@
 //! The lines one by one: bands of the template that differ from the ground, with their own colour and offset.
 
+use super::LineOffset;
 use super::fit::Fit;
-use super::{LineOffset, Systematic};
-use crate::conventions::COVERAGE_FACTOR;
+use super::sources::Sources;
 use crate::light;
 use crate::lines::Lines;
 use crate::lines::relief;
@@ -32,7 +32,7 @@ struct Band {
 }
 
 /// Finds the lines in the order of u: every band that is not of the ground's colour.
-pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, system: &Systematic) -> Vec<LineOffset> {
+pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, sources: &Sources) -> Vec<LineOffset> {
     let step = lines.step_mm;
     // Only where both sides are seen is there an offset to tell.
     let both = |k: &usize| fit.seen_on_both[*k];
@@ -52,7 +52,7 @@ pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, system: &Systematic) -> V
             continue;
         }
         let along_mm = (2 * from + band.from + band.to - 1) as f64 / 2.0 * step;
-        let (offset_mm, u) = system.at(&fit.layout.offset_weights(along_mm), along_mm);
+        let (offset_mm, budget) = sources.at(&fit.layout.offset_weights(along_mm), along_mm);
         let inner = (band.to - band.from) / 4;
         found.push(LineOffset {
             number: found.len() + 1,
@@ -60,7 +60,7 @@ pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, system: &Systematic) -> V
             width_mm: (band.to - band.from) as f64 * step,
             colour: own_colour(&ribs, from + band.from + inner..from + band.to - inner),
             offset_mm,
-            expanded_uncertainty_mm: COVERAGE_FACTOR * u,
+            expanded_uncertainty_mm: budget.expanded_mm(),
         });
     }
     found

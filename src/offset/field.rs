@@ -125,6 +125,11 @@ impl Layout {
         (index, weight)
     }
 
+    /// The parameters of both sides' shapes: slope and bends.
+    pub fn shape_parameters(&self) -> std::ops::Range<usize> {
+        self.start[1]..self.start[JITTER]
+    }
+
     /// Which of the active parameters weigh a side's shape.
     pub fn places(side: usize, shape: usize) -> [usize; 2] {
         let part = 1 + side * SHAPES + shape;

@@ -37,6 +37,8 @@ pub struct Fit {
     pub template: Vec<[f64; 3]>,
     /// Whether both sides are seen at each sample of t.
     pub seen_on_both: Vec<bool>,
+    /// Standard uncertainty that the doubt about the partner lines brings, millimetres.
+    pub partner_mm: f64,
 }
 
 /// Fits the field from a first offset and the sides' slopes; `None` when the data do not fix it.
@@ -70,8 +72,8 @@ pub fn joint(data: &Data, first_offset_mm: f64, slopes: [f64; 2]) -> Option<Fit>
     }
     let linear = last?;
     let Averaged { theta, covariance } = averaged(&layout, &linear, &theta, slopes, freedom)?;
-    let Linear { template, seen_on_both, .. } = linear;
-    Some(Fit { layout, theta, covariance, template, seen_on_both })
+    let Linear { template, seen_on_both, partner_mm, .. } = linear;
+    Some(Fit { layout, theta, covariance, template, seen_on_both, partner_mm })
 }
 
 /// A step whose largest part is no longer than `most` (millimetres for δ; slopes and bends are smaller anyway).

@@ -9,6 +9,7 @@
 use super::edges::{Edges, Told};
 use super::field::{ACTIVE, Layout, SHAPES, shapes};
 use super::means::{Aligned, LEAST_WEIGHT, Means, mean_at, means, robust};
+use super::partner;
 use crate::lines::relief::{self, Profile};
 use crate::smooth::spread;
 use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
@@ -54,6 +55,8 @@ pub struct Linear {
     pub seen_on_both: Vec<bool>,
     /// The noise as met.
     pub noise: Noise,
+    /// What the doubt about the partner lines brings, millimetres.
+    pub partner_mm: f64,
 }
 
 impl Linear {
@@ -114,6 +117,7 @@ impl Linear {
             right: within.right / within_factor + between.right / between_factor,
             template,
             seen_on_both: means.iter().map(Means::both).collect(),
+            partner_mm: if fine { partner::doubt_mm(&means, &side_noise, data.step_mm) } else { 0.0 },
             noise: Noise { rib, sides: side_noise },
         })
     }

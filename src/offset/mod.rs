@@ -15,23 +15,28 @@ pub mod steer;
 
 pub mod edges;
 
+pub mod partner;
+
 pub mod linear;
 
 pub mod fit;
 
+pub mod sources;
+
 pub mod bands;
 
-use crate::conventions::{COVERAGE_FACTOR, wrap};
+use crate::budget::Budget;
+use crate::conventions::wrap;
 use crate::lines::Lines;
 use crate::problem::{Refusal, RefusalCode};
 use crate::scale::Plane;
 use crate::seam::Seam;
 use crate::strip::Strips;
 use crate::units::PxPoint;
-use fit::Fit;
 use linear::Data;
 use nalgebra::DVector;
 use serde::Serialize;
+use sources::Sources;
 
 /// Readings are at most this far apart, millimetres.
 const READING_SPACING_MM: f64 = 2.5;
@@ -39,13 +44,6 @@ const READING_SPACING_MM: f64 = 2.5;
 const LEAST_AGREEMENT: f64 = 0.3;
 /// Information is enough where the offset's own standard uncertainty is below this share of the repeat.
 const MOST_UNCERTAIN_REPEATS: f64 = 0.12;
-/// Standard uncertainty that pixels bring whatever the fit says of itself (sampling, compression, uneven threads), pixels:
-/// a type B figure (JCGM 100:2008, 4.3), from the scatter of rendered photographs with known offsets.
-const RESOLUTION_PX: f64 = 0.1;
-/// Where a side is not seen over more than this to either end, millimetres, the offset may wander: random walk, mm per √mm,
-/// as a pin that let go would make it.
-const LEAST_HIDDEN_MM: f64 = 3.0;
-const HIDDEN_WALK: f64 = 0.06;
 /// A seam shorter than this has no drift worth telling, millimetres.
 const LEAST_DRIFT_LENGTH_MM: f64 = 30.0;
 
@@ -54,7 +52,7 @@ const LEAST_DRIFT_LENGTH_MM: f64 = 30.0;
 pub struct Offset {
     /// Mean over the seam as photographed.
     pub mean_mm: f64,
-    /// Expanded uncertainty (k = 2) of the mean.
+    /// Expanded uncertainty of the mean, with the coverage factor of [`Self::budget`].
     pub expanded_uncertainty_mm: f64,
     /// The reading between the first and the last line that is furthest from zero (signed).
     pub worst_mm: f64,
@@ -69,7 +67,7 @@ pub struct Offset {
     /// The lines one by one, in the order of u.
     pub lines: Vec<LineOffset>,
     /// Where the uncertainty of the mean comes from.
-    pub budget: Vec<BudgetRow>,
+    pub budget: Budget,
     /// Length of the unit of all these lengths in the plane's own unit: 1 where the plane is metric, else one repeat.
     pub unit_mm: f64,
 }
@@ -115,7 +113,7 @@ impl Offset {
             l.offset_mm /= repeat;
             l.expanded_uncertainty_mm /= repeat;
         }
-        self.budget.iter_mut().for_each(|row| row.u_mm /= repeat);
+        self.budget.rows.iter_mut().for_each(|row| row.u_mm /= repeat);
         self.modulo_mm = Some(1.0);
         self.unit_mm = repeat;
         Ok(self)
@@ -131,7 +129,7 @@ pub struct Reading {
     pub at_px: PxPoint,
     /// The offset there.
     pub offset_mm: f64,
-    /// Its expanded uncertainty (k = 2).
+    /// Its expanded uncertainty (about 95 %).
     pub expanded_uncertainty_mm: f64,
 }
 
@@ -148,17 +146,8 @@ pub struct LineOffset {
     pub colour: [u8; 3],
     /// Its offset.
     pub offset_mm: f64,
-    /// Expanded uncertainty (k = 2).
+    /// Expanded uncertainty (about 95 %).
     pub expanded_uncertainty_mm: f64,
-}
-
-/// One row of the uncertainty budget (JCGM 100:2008).
-#[derive(Clone, Debug, Serialize)]
-pub struct BudgetRow {
-    /// What it comes from.
-    pub source: &'static str,
-    /// Standard uncertainty it brings to the mean, millimetres.
-    pub u_mm: f64,
 }
 
 /// Measures the offset.
@@ -185,16 +174,16 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
     let length_mm = seam.length_mm();
     let count = (length_mm / READING_SPACING_MM).ceil().max(1.0) as usize + 1;
     let places: Vec<f64> = (0..count).map(|k| length_mm * k as f64 / (count - 1) as f64).collect();
-    let system = Systematic::new(plane, seam, lines, &fit);
+    let sources = Sources::new(plane, seam, lines, &fit);
     let mut readings: Vec<Reading> = places
         .iter()
         .map(|&along_mm| {
-            let (offset_mm, u) = system.at(&fit.layout.offset_weights(along_mm), along_mm);
+            let (offset_mm, budget) = sources.at(&fit.layout.offset_weights(along_mm), along_mm);
             Reading {
                 along_mm,
                 at_px: plane.to_px(seam.at(along_mm, 0.0)),
                 offset_mm,
-                expanded_uncertainty_mm: COVERAGE_FACTOR * u,
+                expanded_uncertainty_mm: budget.expanded_mm(),
             }
         })
         .collect();
@@ -202,11 +191,11 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
     for &place in &places {
         mean_weights += fit.layout.offset_weights(place) / count as f64;
     }
-    let (mut mean_mm, u_mean, budget) = system.over(&mean_weights, &places);
-    if u_mean > MOST_UNCERTAIN_REPEATS * repeat_mm.unwrap_or(length_mm) {
+    let (mut mean_mm, budget) = sources.over(&mean_weights, &places);
+    if budget.combined_mm() > MOST_UNCERTAIN_REPEATS * repeat_mm.unwrap_or(length_mm) {
         return Err(too_few("the lines seen leave the offset open by a good part of a repeat"));
     }
-    let mut line_offsets = bands::find(&fit, strips, lines, &system);
+    let mut line_offsets = bands::find(&fit, strips, lines, &sources);
     if let Some(repeat) = repeat_mm {
         // The whole seam is moved by whole repeats until its mean is the nearest to zero.
         let whole = wrap(mean_mm, repeat) - mean_mm;
@@ -220,7 +209,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
         .expect("a seam has two readings or more");
     Ok(Offset {
         mean_mm,
-        expanded_uncertainty_mm: COVERAGE_FACTOR * u_mean,
+        expanded_uncertainty_mm: budget.expanded_mm(),
         worst_mm: worst.offset_mm,
         worst_at_mm: worst.along_mm,
         drift_mm_per_100_mm: (length_mm >= LEAST_DRIFT_LENGTH_MM).then(|| 100.0 * drift(&readings)),
@@ -251,73 +240,4 @@ pub fn drift(readings: &[Reading]) -> f64 {
         square += (r.along_mm - mu).powi(2);
     }
     cross / square
-}
-
-/// What the fit's own covariance does not know: scale, the seam's place on slanted lines, pixel resolution.
-pub struct Systematic<'a> {
-    fit: &'a Fit,
-    scale_relative: f64,
-    seam_u_mm: f64,
-    resolution_mm: f64,
-    step_mm: f64,
-}
-
-impl<'a> Systematic<'a> {
-    fn new(plane: &Plane, seam: &Seam, lines: &Lines, fit: &'a Fit) -> Self {
-        Self {
-            fit,
-            scale_relative: plane.relative_uncertainty,
-            seam_u_mm: seam.u_across_mm,
-            resolution_mm: RESOLUTION_PX * lines.step_mm,
-            step_mm: lines.step_mm,
-        }
-    }
-
-    /// Value and standard uncertainty of a combination of the offset's parameters near t.
-    pub fn at(&self, weights: &DVector<f64>, t_mm: f64) -> (f64, f64) {
-        let value = weights.dot(&self.fit.theta);
-        let parts = self.parts(weights, t_mm, value, self.hidden(t_mm));
-        (value, root_of_squares(&parts))
-    }
-
-    /// Value and standard uncertainty of a mean over places, and what brings it; what is hidden at once is hidden in
-    /// one piece, so its shares add.
-    fn over(&self, weights: &DVector<f64>, places: &[f64]) -> (f64, f64, Vec<BudgetRow>) {
-        let count = places.len() as f64;
-        let value = weights.dot(&self.fit.theta);
-        let middle_mm = places.iter().sum::<f64>() / count;
-        let hidden = places.iter().map(|&t| self.hidden(t)).sum::<f64>() / count;
-        let parts = self.parts(weights, middle_mm, value, hidden);
-        let names = [
-            "the lines themselves: noise, cloth and the extrapolation to the seam",
-            "scale",
-            "where the seam runs, on slanted lines",
-            "stretches where no cloth is seen on one side",
-            "pixels and uneven threads",
-        ];
-        let budget = names.iter().zip(parts).map(|(source, u_mm)| BudgetRow { source, u_mm }).collect();
-        (value, root_of_squares(&parts), budget)
-    }
-
-    /// How far the offset may have wandered where no cloth is seen, at t: standard uncertainty.
-    fn hidden(&self, t_mm: f64) -> f64 {
-        let seen = &self.fit.seen_on_both;
-        let at = ((t_mm / self.step_mm).round() as usize).min(seen.len().saturating_sub(1));
-        let before = seen[..=at].iter().rev().position(|&s| s);
-        let after = seen[at..].iter().position(|&s| s);
-        // Nothing is carried beyond the first and the last place that is seen.
-        let nearest = before.into_iter().chain(after).min().unwrap_or(seen.len());
-        let far_mm = nearest as f64 * self.step_mm;
-        if far_mm > LEAST_HIDDEN_MM { HIDDEN_WALK * far_mm.sqrt() } else { 0.0 }
-    }
-
-    fn parts(&self, weights: &DVector<f64>, t_mm: f64, value: f64, hidden: f64) -> [f64; 5] {
-        let noise = weights.dot(&(&self.fit.covariance * weights)).max(0.0).sqrt();
-        let [first, second] = self.fit.layout.at(&self.fit.theta, t_mm).shape.map(|shape| shape[0]);
-        [noise, self.scale_relative * value.abs(), (second - first).abs() * self.seam_u_mm, hidden, self.resolution_mm]
-    }
-}
-
-fn root_of_squares(parts: &[f64]) -> f64 {
-    parts.iter().map(|p| p * p).sum::<f64>().sqrt()
 }

@@ -9,13 +9,13 @@ use nalgebra::Vector3;
 use rustfft::{FftPlanner, num_complex::Complex};
 use std::f64::consts::TAU;
 
-/// A frequency counts when its power, over three channels, is more than so many times the noise's; beside it the chance
-/// that noise alone is (χ² of three degrees of freedom: a mirrored series has one to a channel).
+/// A frequency counts when its power over the noise's, averaged over three channels, is more than this; beside it the
+/// chance that noise alone is (χ² of three degrees of freedom: a mirrored series has one to a channel).
 const ABOVE_NOISE: [(f64, f64); 4] = [(4.0, 7.4e-3), (6.0, 4.4e-4), (9.0, 1.2e-5), (12.0, 7.5e-8)];
 /// The lowest of them is taken at which what noise is let through, as slope, is no more than this share of the lines'.
-const MOST_NOISE_SHARE: f64 = 0.003;
-/// The median of χ² of three degrees of freedom, as a share of its mean.
-const MEDIAN_SHARE: f64 = 0.789;
+const MOST_NOISE_SHARE: f64 = 0.001;
+/// The median of χ² of one degree of freedom, as a share of its mean.
+const MEDIAN_SHARE: f64 = 0.455;
 /// The noise's spectrum is taken as even over this share of all frequencies.
 const EVEN_SHARE: f64 = 1.0 / 24.0;
 
@@ -45,15 +45,20 @@ pub fn slopes(template: &[Vector3<f64>], noise: &[Vector3<f64>], seen: usize, st
         })
     };
     let (kept, lost) = (spectra(template), spectra(noise));
-    let power = |s: &[Vec<Complex<f64>>; 3], f: usize| (0..3).map(|c| s[c][f].norm_sqr()).sum::<f64>();
-    let floor: Vec<f64> = (0..=n).map(|f| power(&lost, f) * n as f64 / seen.max(1) as f64).collect();
-    let floor = even(&floor, (EVEN_SHARE * n as f64) as usize + 2);
-    let kept_power: Vec<f64> = (0..=n).map(|f| power(&kept, f)).collect();
-    let least = least_above(&kept_power, &floor);
-    let share: Vec<f64> = (0..=n)
-        .map(|f| match filtered {
+    let power = |s: &[Vec<Complex<f64>>; 3], c: usize| (0..=n).map(|f| s[c][f].norm_sqr()).collect::<Vec<f64>>();
+    let unseen = n as f64 / seen.max(1) as f64;
+    // Channels have noise of spectra of their own: compression smooths colour more than lightness.
+    let spectrum: [Spectrum; 3] = std::array::from_fn(|c| Spectrum {
+        power: power(&kept, c),
+        floor: even(&power(&lost, c), (EVEN_SHARE * n as f64) as usize + 2).iter().map(|p| p * unseen).collect(),
+    });
+    let above: Vec<f64> = (0..=n).map(|f| spectrum.iter().map(|s| s.above(f)).sum::<f64>() / 3.0).collect();
+    let least = least_above(&spectrum, &above);
+    let share: Vec<f64> = above
+        .iter()
+        .map(|&above| match filtered {
             false => 1.0,
-            true if kept_power[f] > least * floor[f] => 1.0 - floor[f] / kept_power[f],
+            true if above > least => 1.0 - 1.0 / above,
             true => 0.0,
         })
         .collect();
@@ -75,15 +80,34 @@ pub fn slopes(template: &[Vector3<f64>], noise: &[Vector3<f64>], seen: usize, st
 
 /// How many times the noise's power a frequency must have. Clear lines spend their slope on many frequencies and take the
 /// few that noise adds; of a faint wave, one frequency of noise high up would have more slope than the wave.
-fn least_above(power: &[f64], floor: &[f64]) -> f64 {
-    let squares = |f: usize| (f as f64).powi(2);
-    let noise: f64 = (0..power.len()).map(|f| squares(f) * floor[f]).sum();
+fn least_above(spectrum: &[Spectrum; 3], above: &[f64]) -> f64 {
+    let sum = |f: usize, of: &dyn Fn(&Spectrum) -> f64| (f as f64).powi(2) * spectrum.iter().map(of).sum::<f64>();
+    let noise: f64 = (0..above.len()).map(|f| sum(f, &|s| s.floor[f])).sum();
     let enough = |&&(least, chance): &&(f64, f64)| {
-        let above = (0..power.len()).filter(|&f| power[f] > least * floor[f]);
-        let lines: f64 = above.map(|f| squares(f) * (power[f] - floor[f])).sum();
+        let kept = (0..above.len()).filter(|&f| above[f] > least);
+        let lines: f64 = kept.map(|f| sum(f, &|s| (s.power[f] - s.floor[f]).max(0.0))).sum();
         chance * least * noise <= MOST_NOISE_SHARE * lines
     };
     ABOVE_NOISE.iter().find(enough).unwrap_or(&ABOVE_NOISE[ABOVE_NOISE.len() - 1]).0
+}
+
+/// Power of one channel of the template and of its noise at each frequency.
+struct Spectrum {
+    power: Vec<f64>,
+    floor: Vec<f64>,
+}
+
+impl Spectrum {
+    /// How many times the noise's the template's power is; 0 where there is neither.
+    fn above(&self, f: usize) -> f64 {
+        if self.floor[f] > 0.0 {
+            self.power[f] / self.floor[f]
+        } else if self.power[f] > 0.0 {
+            f64::MAX / 4.0
+        } else {
+            0.0
+        }
+    }
 }
 
 /// The level of a spectrum that scatters: the mean that goes with its median over a window on either side.

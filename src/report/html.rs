@@ -194,7 +194,7 @@ fn uncertainty(finding: &Finding) -> Markup {
                         th.number scope="col" { "Standard uncertainty, " (unit.column()) }
                     } }
                     tbody {
-                        @for row in &finding.offset.budget {
+                        @for row in &finding.offset.budget.rows {
                             tr {
                                 td { (row.source) }
                                 td.number { (digits::figures(0.0, row.u_mm, unit).uncertainty) }
@@ -202,7 +202,7 @@ fn uncertainty(finding: &Finding) -> Markup {
                         }
                     }
                     tfoot { tr {
-                        th scope="row" { "Expanded (k = 2)" }
+                        th scope="row" { "Expanded (" (phrase::coverage(&finding.offset.budget)) ")" }
                         td.number { (mean.uncertainty) }
                     } }
                 }
@@ -273,7 +273,7 @@ mod tests {
             assert!(at("<h1") < at("<strong") && at("<strong") < at("<img"), "{kind}");
             assert_eq!(
                 text.matches("<tr").count(),
-                2 + finding.offset.budget.len()
+                2 + finding.offset.budget.rows.len()
                     + finding.offset.lines.len()
                     + usize::from(!finding.offset.lines.is_empty())
             );

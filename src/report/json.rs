@@ -4,7 +4,6 @@
 //! millimetres is `null` and stands in repeats of the cloth in a field beside it, named `…_repeats`.
 
 use crate::colour::word::hex;
-use crate::conventions::COVERAGE_FACTOR;
 use crate::finding::Finding;
 use crate::problem::Refusal;
 use crate::seam::path::Path;
@@ -142,7 +141,8 @@ fn offset_object(finding: &Finding, metric: bool) -> Value {
     let mut object = Map::new();
     length(&mut object, "mean", offset.mean_mm, metric);
     length(&mut object, "expanded_uncertainty", offset.expanded_uncertainty_mm, metric);
-    object.insert("coverage_factor".into(), json!(COVERAGE_FACTOR));
+    object.insert("coverage_factor".into(), json!(offset.budget.coverage_factor()));
+    object.insert("effective_freedom".into(), maybe(finite(offset.budget.effective_freedom())));
     length(&mut object, "worst", offset.worst_mm, metric);
     length(&mut object, "worst_at", offset.worst_at_mm, metric);
     let drift = if metric { offset.drift_mm_per_100_mm } else { None };
@@ -151,11 +151,13 @@ fn offset_object(finding: &Finding, metric: bool) -> Value {
     object.insert("modulo_mm".into(), maybe(modulo));
     let budget: Vec<Value> = offset
         .budget
+        .rows
         .iter()
         .map(|line| {
             let mut row = Map::new();
             row.insert("source".into(), json!(line.source));
             length(&mut row, "u", line.u_mm, metric);
+            row.insert("freedom".into(), maybe(finite(line.freedom)));
             Value::Object(row)
         })
         .collect();
@@ -185,6 +187,11 @@ pub(super) fn maybe(value: Option<f64>) -> Value {
     value.map_or(Value::Null, number)
 }
 
+/// A figure that may be infinite, which is null.
+fn finite(value: f64) -> Option<f64> {
+    value.is_finite().then_some(value)
+}
+
 /// A finite number; JSON has no other, and a finding must have none.
 pub(super) fn number(value: f64) -> Value {
     debug_assert!(value.is_finite(), "a finding holds a number that is not finite");
@@ -208,7 +215,7 @@ mod tests {
         (
             "/offset",
             "mean_mm expanded_uncertainty_mm coverage_factor worst_mm worst_at_mm drift_mm_per_100_mm modulo_mm",
-            "budget",
+            "budget effective_freedom",
         ),
         ("/readings/3", "along_mm x_px y_px offset_mm expanded_uncertainty_mm", ""),
         ("/lines/2", "number along_mm colour offset_mm expanded_uncertainty_mm state", "width_mm"),

@@ -1,7 +1,8 @@
 //! The sentences that more than one face says, so that they say the same.
 
 use super::digits::{self, Figures, Unit};
-use crate::conventions::Runs;
+use crate::budget::Budget;
+use crate::conventions::{COVERAGE_FACTOR, Runs};
 use crate::finding::Finding;
 use crate::remedy::Remedy;
 use crate::scale::ScaleSource;
@@ -17,6 +18,16 @@ pub fn headline(result: Judgement) -> &'static str {
         Judgement::Matched => "MATCHED",
         Judgement::Off => "OFF",
         Judgement::Unsure => "UNSURE",
+    }
+}
+
+/// The coverage factor of a budget, and Student's degrees of freedom where they are few.
+pub fn coverage(budget: &Budget) -> String {
+    let (factor, freedom) = (budget.coverage_factor(), budget.effective_freedom());
+    if factor > COVERAGE_FACTOR {
+        format!("k = {factor:.2}, Student's t of {freedom:.0} effective degrees of freedom")
+    } else {
+        format!("k = {factor:.0}")
     }
 }
 
@@ -197,8 +208,8 @@ pub fn method(finding: &Finding) -> Vec<String> {
 pub fn reading(runs: Runs) -> [String; 3] {
     [
         format!("An offset is how far a line has jumped where it crosses the seam; {}.", sign(runs)),
-        "The figure after ± is the expanded uncertainty (k = 2). On trial photographs about nine in ten true offsets lay \
-         within it, fewer where cloth drapes."
+        "The figure after ± is the expanded uncertainty (k = 2, more where little cloth is seen). On trial photographs \
+         about 95 in 100 true offsets lay within it."
             .to_owned(),
         "A place is called matched or off only where the whole of that range is inside or outside the tolerance; \
          everything between is unsure."

@@ -1,9 +1,10 @@
 //! Findings made by hand for the tests of this room: 0.16 mm to a pixel, nine lines, one slip.
 
+use crate::budget::{Budget, Row};
 use crate::conventions::{Direction, Runs, Side};
 use crate::finding::{Finding, PhotoFacts};
 use crate::lines::{Lines, SideLines};
-use crate::offset::{BudgetRow, LineOffset, Offset, Reading};
+use crate::offset::{LineOffset, Offset, Reading};
 use crate::problem::Note;
 use crate::remedy::{Action, Remedy, Stage};
 use crate::scale::{Plane, ScaleSource};
@@ -195,10 +196,12 @@ impl Recipe {
                 unit_mm: unit,
                 readings,
                 lines,
-                budget: vec![
-                    BudgetRow { source: "fit of the lines", u_mm: expanded / 5.0 },
-                    BudgetRow { source: "scale", u_mm: expanded / 900.0 },
-                ],
+                budget: Budget {
+                    rows: vec![
+                        Row { source: "fit of the lines", u_mm: expanded / 5.0, freedom: 80.0 },
+                        Row { source: "scale", u_mm: expanded / 900.0, freedom: f64::INFINITY },
+                    ],
+                },
             },
             excluded_share: [0.04, 0.113],
             verdict: Verdict {

@@ -110,10 +110,20 @@ fn table(page: &mut Page, finding: &Finding) {
 fn explanation(page: &mut Page, finding: &Finding) {
     let unit = Unit::of(&finding.plane);
     page.head("Where the uncertainty of the mean comes from");
-    for row in &finding.offset.budget {
-        let brings = digits::figures(0.0, row.u_mm, unit).uncertainty;
-        page.say("  ", &format!("{}: {brings} {} (k = 1)", row.source, unit.after()));
+    let budget = &finding.offset.budget;
+    let brings = |u_mm: f64| format!("{} {}", digits::figures(0.0, u_mm, unit).uncertainty, unit.after());
+    for row in &budget.rows {
+        page.say("  ", &format!("{}: {} (k = 1)", row.source, brings(row.u_mm)));
     }
+    let factor = phrase::coverage(budget);
+    page.say(
+        "  ",
+        &format!(
+            "together: {} (k = 1), expanded {} ({factor})",
+            brings(budget.combined_mm()),
+            brings(budget.expanded_mm())
+        ),
+    );
     page.head("How to read it");
     phrase::reading(finding.seam.runs).iter().for_each(|line| page.say("  ", line));
 }
