@@ -345,22 +345,26 @@ fn against_the_bound() -> String {
 fn libraries() -> String {
     let Ok(text) = fs::read_to_string(format!("{ROOT}/tests/libraries/figures.json")) else { return String::new() };
     let figures: Value = serde_json::from_str(&text).expect("tests/libraries/figures.json is JSON");
-    let mut said = String::from(
-        "## General-purpose libraries given the exact geometry\n\nFrom `tests/libraries/figures.json`, which says how it was \
-         made.\n\n",
+    let errors = figures["error_of_the_mean"].as_object().expect("errors by library");
+    let named: Vec<String> =
+        errors.keys().map(|name| format!("{name} {}", figures["versions"][name].as_str().unwrap_or("?"))).collect();
+    let mut said = format!(
+        "## General-purpose libraries given the exact geometry\n\nThe mean's error on the same photographs of `fixtures/`, each \
+         straightened by its own truth; both sides' mean lightness registered along the seam by {} \
+         (`tests/libraries/photographs.py`). They know neither slope nor colour, so flare, hue and wandering offsets are beyond \
+         them: read it as what a shift alone tells. Compare the table above with the true seam given.\n\n| family |",
+        named.join(" and ")
     );
-    flat("", &figures, &mut said);
-    said.push('\n');
-    said
-}
-
-/// Any JSON as a list of its leaves.
-fn flat(name: &str, value: &Value, said: &mut String) {
-    let join = |key: &str| if name.is_empty() { key.to_owned() } else { format!("{name}, {key}") };
-    match value {
-        Value::Object(fields) => fields.iter().for_each(|(key, value)| flat(&join(key), value, said)),
-        Value::Array(items) => items.iter().enumerate().for_each(|(k, v)| flat(&join(&(k + 1).to_string()), v, said)),
-        Value::String(text) => *said += &format!("- {name}: {text}\n"),
-        other => *said += &format!("- {name}: {other}\n"),
-    }
+    errors.keys().for_each(|name| said += &format!(" {name}: median | 9 of 10 |"));
+    said += &format!("\n|---|{}\n", "---|---|".repeat(errors.len()));
+    let row = |label: &str, at: &dyn Fn(&Value) -> Value| {
+        let cells = errors.values().map(|library| {
+            let figure = |name: &str| at(library)[name].as_f64().map_or("".to_owned(), |x| format!("{x:.3}"));
+            format!(" {} | {} |", figure("median_mm"), figure("p90_mm"))
+        });
+        format!("| {label} |{}\n", cells.collect::<String>())
+    };
+    let families = errors.values().find_map(|library| library["families"].as_object()).expect("families");
+    families.keys().for_each(|family| said += &row(family, &|library| library["families"][family].clone()));
+    said + &row("**all**", &|library| library["all"].clone()) + "\n"
 }

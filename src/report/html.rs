@@ -197,7 +197,7 @@ fn uncertainty(finding: &Finding) -> Markup {
                         @for row in &finding.offset.budget.rows {
                             tr {
                                 td { (row.source) }
-                                td.number { (digits::figures(0.0, row.u_mm, unit).uncertainty) }
+                                td.number { (phrase::brings(row.u_mm)) }
                             }
                         }
                     }

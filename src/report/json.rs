@@ -306,7 +306,7 @@ mod tests {
         let mut found = vec![];
         nulls(&finding(&sample::down().finding()), "", &mut found);
         found.sort();
-        assert_eq!(found, ["/seam/gap_mm", "/verdict/cure"]);
+        assert_eq!(found, ["/offset/budget/freedom", "/seam/gap_mm", "/verdict/cure"]);
     }
 
     #[test]

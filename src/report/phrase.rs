@@ -21,6 +21,11 @@ pub fn headline(result: Judgement) -> &'static str {
     }
 }
 
+/// What one source brings to the uncertainty, to a thousandth: a row of a budget may be far below what counts in the sum.
+pub fn brings(u: f64) -> String {
+    if u < 5e-4 { "below 0.001".into() } else { format!("{u:.3}") }
+}
+
 /// The coverage factor of a budget, and Student's degrees of freedom where they are few.
 pub fn coverage(budget: &Budget) -> String {
     let (factor, freedom) = (budget.coverage_factor(), budget.effective_freedom());

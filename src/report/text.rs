@@ -111,7 +111,7 @@ fn explanation(page: &mut Page, finding: &Finding) {
     let unit = Unit::of(&finding.plane);
     page.head("Where the uncertainty of the mean comes from");
     let budget = &finding.offset.budget;
-    let brings = |u_mm: f64| format!("{} {}", digits::figures(0.0, u_mm, unit).uncertainty, unit.after());
+    let brings = |u_mm: f64| format!("{} {}", phrase::brings(u_mm), unit.after());
     for row in &budget.rows {
         page.say("  ", &format!("{}: {} (k = 1)", row.source, brings(row.u_mm)));
     }
@@ -227,7 +227,7 @@ mod tests {
     fn explaining_adds_the_budget() {
         let brief = finding(&sample::down().finding(), false);
         let long = finding(&sample::down().finding(), true);
-        assert!(!brief.contains("fit of the lines") && long.contains("fit of the lines: 0.04 mm (k = 1)"));
+        assert!(!brief.contains("fit of the lines") && long.contains("fit of the lines: 0.042 mm (k = 1)"));
         assert!(!long.contains("± 0.00") && !long.contains(": 0.00 mm"));
     }
 
