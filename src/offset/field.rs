@@ -2,7 +2,7 @@
 //!
 //! A line of template coordinate t stands at u = t + D(t, v):
 //! first side D = −δ(t)/2 + a(t) v + Σ κⱼ(t) Bⱼ(|v|), second side the same with +δ(t)/2. δ is the offset at the seam, a the
-//! slope of the lines at it, and κⱼ their bend (drape): the second derivative of D at [`BEND_MM`] from the seam, linear
+//! slope of the lines at it, and κⱼ their bend (drape): the second derivative of D at three knots from the seam on, linear
 //! between, so that Bⱼ is the hat function of that knot integrated twice. All are piecewise linear along t.
 //!
 //! Beside δ stands a jitter: what single lines add to it by themselves (uneven threads, a pin lying on a line). It is
