@@ -7,6 +7,8 @@
 
 use super::field::{Freedom, Layout};
 use super::linear::{Data, Linear, Noise};
+use super::means::Means;
+use super::partner;
 use crate::lines::relief::{self, Profile};
 use nalgebra::{DMatrix, DVector};
 
@@ -20,7 +22,6 @@ const WALKS: [f64; 6] = [0.001, 0.006, 0.02, 0.06, 0.16, 0.4];
 const JITTERS_MM: [f64; 5] = [0.002, 0.01, 0.03, 0.08, 0.2];
 /// Freedoms of slope and bend tried.
 const DRAPES: [f64; 4] = [0.03, 0.3, 1.0, 3.0];
-
 /// A freedom with less evidence than this share of the best one's is left out.
 const LEAST_EVIDENCE: f64 = 0.02;
 
@@ -57,7 +58,7 @@ pub fn joint(data: &Data, first_offset_mm: f64, slopes: [f64; 2]) -> Option<Fit>
             let fine = width_mm == 0.0 && round >= ROUNDS - 1;
             let linear = Linear::new(&view, &layout, &theta, noise.as_ref(), fine)?;
             if fine && round % ROUNDS == ROUNDS - 1 && round + 1 < rounds {
-                freedom = best_freedom(&layout, &linear, &theta, slopes, freedom)?;
+                freedom = Evidence::new(&layout, &linear, &theta, slopes).best(freedom)?;
             }
             let (precision, centre) = layout.prior(freedom, slopes, fine.then_some(&theta));
             let pull = &linear.right + &precision * (centre - &theta);
@@ -71,9 +72,16 @@ pub fn joint(data: &Data, first_offset_mm: f64, slopes: [f64; 2]) -> Option<Fit>
         }
     }
     let linear = last?;
-    let Averaged { theta, covariance } = averaged(&layout, &linear, &theta, slopes, freedom)?;
-    let Linear { template, seen_on_both, partner_mm, .. } = linear;
-    Some(Fit { layout, theta, covariance, template, seen_on_both, partner_mm })
+    let (theta, covariance) = Evidence::new(&layout, &linear, &theta, slopes).averaged(freedom)?;
+    let Linear { template, means, noise, .. } = linear;
+    Some(Fit {
+        layout,
+        theta,
+        covariance,
+        template,
+        seen_on_both: means.iter().map(Means::both).collect(),
+        partner_mm: partner::doubt_mm(&means, &noise.sides, data.step_mm),
+    })
 }
 
 /// A step whose largest part is no longer than `most` (millimetres for δ; slopes and bends are smaller anyway).
@@ -124,30 +132,49 @@ impl<'a> Evidence<'a> {
         let posterior = (&self.linear.normal + &precision).cholesky()?;
         Some((posterior.solve(&(&self.pull + &precision * centre)), posterior.inverse()))
     }
-}
 
-/// The freedom with the largest marginal likelihood of the linearised model, searched one part after the other.
-fn best_freedom(
-    layout: &Layout,
-    linear: &Linear,
-    theta: &DVector<f64>,
-    slopes: [f64; 2],
-    start: Freedom,
-) -> Option<Freedom> {
-    let evidence = Evidence::new(layout, linear, theta, slopes);
-    let best = |candidates: Vec<Freedom>| {
-        candidates
-            .into_iter()
-            .filter_map(|freedom| Some((evidence.of(freedom)?, freedom)))
-            .max_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|(_, freedom)| freedom)
-    };
-    let mut freedom = start;
-    for _ in 0..2 {
-        freedom = best(drapes(freedom))?;
-        freedom = best(walks_and_jitters(freedom))?;
+    /// The freedom with the largest marginal likelihood of the linearised model, searched one part after the other.
+    fn best(&self, start: Freedom) -> Option<Freedom> {
+        let best = |candidates: Vec<Freedom>| {
+            candidates
+                .into_iter()
+                .filter_map(|freedom| Some((self.of(freedom)?, freedom)))
+                .max_by(|a, b| a.0.total_cmp(&b.0))
+                .map(|(_, freedom)| freedom)
+        };
+        let mut freedom = start;
+        for _ in 0..2 {
+            freedom = best(drapes(freedom))?;
+            freedom = best(walks_and_jitters(freedom))?;
+        }
+        Some(freedom)
     }
-    Some(freedom)
+
+    /// The parameters averaged over the freedoms around the best one by their evidence, with the covariance that not
+    /// knowing the freedom brings: a few edges often cannot tell an offset that wanders from lines that are uneven, and
+    /// where no edge is the two differ.
+    ///
+    /// # Source
+    /// Bayesian model averaging: Hoeting, Madigan, Raftery, Volinsky, Statistical Science 14, 1999 (from memory).
+    fn averaged(&self, best: Freedom) -> Option<(DVector<f64>, DMatrix<f64>)> {
+        let mut candidates = walks_and_jitters(best);
+        candidates.extend(drapes(best).into_iter().filter(|f| f.drape != best.drape));
+        let told: Vec<(f64, Freedom)> = candidates.into_iter().filter_map(|f| Some((self.of(f)?, f))).collect();
+        let most = told.iter().map(|t| t.0).fold(f64::NEG_INFINITY, f64::max);
+        let shares = told.into_iter().map(|(log, f)| ((log - most).exp(), f));
+        let solved: Vec<(f64, DVector<f64>, DMatrix<f64>)> = shares
+            .filter(|(share, _)| *share > LEAST_EVIDENCE)
+            .filter_map(|(share, f)| self.solved(f).map(|(theta, covariance)| (share, theta, covariance)))
+            .collect();
+        let total: f64 = solved.iter().map(|s| s.0).sum();
+        let n = self.layout.total();
+        let mean = solved.iter().fold(DVector::zeros(n), |sum, (share, theta, _)| sum + theta * (share / total));
+        let covariance = solved.iter().fold(DMatrix::zeros(n, n), |sum, (share, theta, own)| {
+            let apart = theta - &mean;
+            sum + (own + &apart * apart.transpose()) * (share / total)
+        });
+        (total > 0.0).then_some((mean, covariance))
+    }
 }
 
 fn drapes(freedom: Freedom) -> Vec<Freedom> {
@@ -157,44 +184,4 @@ fn drapes(freedom: Freedom) -> Vec<Freedom> {
 fn walks_and_jitters(freedom: Freedom) -> Vec<Freedom> {
     let pairs = WALKS.iter().flat_map(|&walk| JITTERS_MM.iter().map(move |&jitter_mm| (walk, jitter_mm)));
     pairs.map(|(walk, jitter_mm)| Freedom { walk, jitter_mm, ..freedom }).collect()
-}
-
-/// What all freedoms together say.
-struct Averaged {
-    theta: DVector<f64>,
-    covariance: DMatrix<f64>,
-}
-
-/// The parameters averaged over the freedoms by their evidence, with the covariance that not knowing the freedom brings:
-/// a few edges often cannot tell an offset that wanders from lines that are uneven, and where no edge is the two differ.
-///
-/// # Source
-/// Bayesian model averaging: Hoeting, Madigan, Raftery, Volinsky, Statistical Science 14, 1999 (from memory).
-fn averaged(
-    layout: &Layout,
-    linear: &Linear,
-    theta: &DVector<f64>,
-    slopes: [f64; 2],
-    best: Freedom,
-) -> Option<Averaged> {
-    let evidence = Evidence::new(layout, linear, theta, slopes);
-    let mut candidates = walks_and_jitters(best);
-    candidates.extend(drapes(best).into_iter().filter(|f| f.drape != best.drape));
-    let told: Vec<(f64, Freedom)> = candidates.into_iter().filter_map(|f| Some((evidence.of(f)?, f))).collect();
-    let most = told.iter().map(|t| t.0).fold(f64::NEG_INFINITY, f64::max);
-    let kept = told.into_iter().map(|(log, f)| ((log - most).exp(), f)).filter(|(share, _)| *share > LEAST_EVIDENCE);
-    let solved: Vec<(f64, DVector<f64>, DMatrix<f64>)> = kept
-        .filter_map(|(share, f)| {
-            let (theta, covariance) = evidence.solved(f)?;
-            Some((share, theta, covariance))
-        })
-        .collect();
-    let total: f64 = solved.iter().map(|s| s.0).sum();
-    let n = layout.total();
-    let mean = solved.iter().fold(DVector::zeros(n), |sum, (share, theta, _)| sum + theta * (share / total));
-    let covariance = solved.iter().fold(DMatrix::zeros(n, n), |sum, (share, theta, own)| {
-        let apart = theta - &mean;
-        sum + (own + &apart * apart.transpose()) * (share / total)
-    });
-    (total > 0.0).then_some(Averaged { theta: mean, covariance })
 }

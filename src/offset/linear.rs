@@ -9,7 +9,6 @@
 use super::edges::{Edges, Told};
 use super::field::{ACTIVE, Layout, SHAPES, shapes};
 use super::means::{Aligned, LEAST_WEIGHT, Means, mean_at, means, robust};
-use super::partner;
 use crate::lines::relief::{self, Profile};
 use crate::smooth::spread;
 use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
@@ -40,7 +39,7 @@ pub struct Noise {
     /// Of a rib around its side's mean.
     rib: Matrix3<f64>,
     /// Of the difference of the two sides' means.
-    sides: Matrix3<f64>,
+    pub sides: Matrix3<f64>,
 }
 
 /// One linearisation: normal equations of a Gauss-Newton step on the field's parameters.
@@ -51,12 +50,10 @@ pub struct Linear {
     pub right: DVector<f64>,
     /// The common template.
     pub template: Vec<[f64; 3]>,
-    /// Whether both sides are seen at each sample.
-    pub seen_on_both: Vec<bool>,
+    /// The means of both sides, aligned.
+    pub means: Vec<Means>,
     /// The noise as met.
     pub noise: Noise,
-    /// What the doubt about the partner lines brings, millimetres.
-    pub partner_mm: f64,
 }
 
 impl Linear {
@@ -116,8 +113,7 @@ impl Linear {
             normal: within.normal / within_factor + between.normal / between_factor,
             right: within.right / within_factor + between.right / between_factor,
             template,
-            seen_on_both: means.iter().map(Means::both).collect(),
-            partner_mm: if fine { partner::doubt_mm(&means, &side_noise, data.step_mm) } else { 0.0 },
+            means,
             noise: Noise { rib, sides: side_noise },
         })
     }

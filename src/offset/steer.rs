@@ -27,6 +27,9 @@ pub struct Slopes {
     pub noise: Vec<Vector3<f64>>,
 }
 
+/// The spectrum of each channel of a mirrored series.
+type Spectra = [Vec<Complex<f64>>; 3];
+
 /// Slopes of a template and of its noise, both in whitened channels; the noise is half the difference of the sides,
 /// zero where one of them is not seen (`seen` samples show both). Without the filter every frequency is kept.
 pub fn slopes(template: &[Vector3<f64>], noise: &[Vector3<f64>], seen: usize, step_mm: f64, filtered: bool) -> Slopes {
@@ -35,7 +38,7 @@ pub fn slopes(template: &[Vector3<f64>], noise: &[Vector3<f64>], seen: usize, st
     let forward = planner.plan_fft_forward(2 * n);
     let inverse = planner.plan_fft_inverse(2 * n);
     // Mirrored at its end, a series has no jump where it wraps.
-    let spectra = |series: &[Vector3<f64>]| -> [Vec<Complex<f64>>; 3] {
+    let spectra = |series: &[Vector3<f64>]| -> Spectra {
         let mean = series.iter().sum::<Vector3<f64>>() / n as f64;
         std::array::from_fn(|c| {
             let at = |k: usize| Complex::new(series[k][c] - mean[c], 0.0);
@@ -45,24 +48,8 @@ pub fn slopes(template: &[Vector3<f64>], noise: &[Vector3<f64>], seen: usize, st
         })
     };
     let (kept, lost) = (spectra(template), spectra(noise));
-    let power = |s: &[Vec<Complex<f64>>; 3], c: usize| (0..=n).map(|f| s[c][f].norm_sqr()).collect::<Vec<f64>>();
-    let unseen = n as f64 / seen.max(1) as f64;
-    // Channels have noise of spectra of their own: compression smooths colour more than lightness.
-    let spectrum: [Spectrum; 3] = std::array::from_fn(|c| Spectrum {
-        power: power(&kept, c),
-        floor: even(&power(&lost, c), (EVEN_SHARE * n as f64) as usize + 2).iter().map(|p| p * unseen).collect(),
-    });
-    let above: Vec<f64> = (0..=n).map(|f| spectrum.iter().map(|s| s.above(f)).sum::<f64>() / 3.0).collect();
-    let least = least_above(&spectrum, &above);
-    let share: Vec<f64> = above
-        .iter()
-        .map(|&above| match filtered {
-            false => 1.0,
-            true if above > least => 1.0 - 1.0 / above,
-            true => 0.0,
-        })
-        .collect();
-    let slope = |spectra: [Vec<Complex<f64>>; 3]| {
+    let share = if filtered { shares(&kept, &lost, seen) } else { vec![1.0; n + 1] };
+    let slope = |spectra: Spectra| {
         let channels = spectra.map(|mut buffer| {
             for (f, value) in buffer.iter_mut().enumerate() {
                 // The upper half are the negative frequencies; the middle one is its own mirror and has no slope.
@@ -76,6 +63,21 @@ pub fn slopes(template: &[Vector3<f64>], noise: &[Vector3<f64>], seen: usize, st
         (0..n).map(|k| Vector3::from_fn(|c, _| channels[c][k].re)).collect()
     };
     Slopes { template: slope(kept), noise: slope(lost) }
+}
+
+/// The share that is kept of each frequency from 0 to the highest, from the spectra of the template and of its noise.
+fn shares(kept: &Spectra, lost: &Spectra, seen: usize) -> Vec<f64> {
+    let n = kept[0].len() / 2;
+    let power = |s: &Spectra, c: usize| (0..=n).map(|f| s[c][f].norm_sqr()).collect::<Vec<f64>>();
+    let unseen = n as f64 / seen.max(1) as f64;
+    // Channels have noise of spectra of their own: compression smooths colour more than lightness.
+    let spectrum: [Spectrum; 3] = std::array::from_fn(|c| Spectrum {
+        power: power(kept, c),
+        floor: even(&power(lost, c), (EVEN_SHARE * n as f64) as usize + 2).iter().map(|p| p * unseen).collect(),
+    });
+    let above: Vec<f64> = (0..=n).map(|f| spectrum.iter().map(|s| s.above(f)).sum::<f64>() / 3.0).collect();
+    let least = least_above(&spectrum, &above);
+    above.iter().map(|&above| if above > least { 1.0 - 1.0 / above } else { 0.0 }).collect()
 }
 
 /// How many times the noise's power a frequency must have. Clear lines spend their slope on many frequencies and take the

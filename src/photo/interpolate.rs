@@ -29,7 +29,7 @@ pub fn catmull_rom(pixels: &RgbImage, x: f64, y: f64) -> Option<[f32; 3]> {
 }
 
 /// The four Catmull-Rom weights for a place `f` (0 to 1) between the middle two samples.
-pub fn weights(f: f32) -> [f32; 4] {
+fn weights(f: f32) -> [f32; 4] {
     let (f2, f3) = (f * f, f * f * f);
     [0.5 * (-f3 + 2.0 * f2 - f), 0.5 * (3.0 * f3 - 5.0 * f2 + 2.0), 0.5 * (-3.0 * f3 + 4.0 * f2 + f), 0.5 * (f3 - f2)]
 }

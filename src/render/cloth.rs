@@ -3,7 +3,8 @@
 use super::colour::Srgb;
 
 /// How the cloth gets its colours.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Weave {
     /// Over one, under one; coloured yarns.
     Plain,

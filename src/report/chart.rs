@@ -7,7 +7,9 @@ use super::phrase;
 use crate::finding::Finding;
 use crate::problem::Problem;
 use crate::verdict::Judgement;
+use plotters::chart::MeshStyle;
 use plotters::coord::Shift;
+use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::*;
 use std::sync::LazyLock;
 
@@ -55,6 +57,7 @@ pub fn offset_svg(finding: &Finding) -> Result<Option<String>, Problem> {
 }
 
 type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
+type Plane = Cartesian2d<RangedCoordf64, RangedCoordf64>;
 
 fn draw(area: &Area<'_>, finding: &Finding) -> Result<(), Box<dyn std::error::Error>> {
     let unit = Unit::of(&finding.plane);
@@ -77,20 +80,12 @@ fn draw(area: &Area<'_>, finding: &Finding) -> Result<(), Box<dyn std::error::Er
     let right = if right > left { right } else { left + 1.0 };
     let top = if top > 0.0 { top } else { 1.0 };
 
-    let words = ("sans-serif", 14).into_font().color(&INK);
     let mut chart = ChartBuilder::on(area)
         .margin(10)
         .x_label_area_size(44)
         .y_label_area_size(66)
         .build_cartesian_2d(left..right, -top..top)?;
-    chart
-        .configure_mesh()
-        .disable_x_mesh()
-        .light_line_style(TRANSPARENT)
-        .bold_line_style(GRID)
-        .axis_style(INK)
-        .label_style(words.clone())
-        .axis_desc_style(words.clone())
+    axes(&mut chart)
         .x_desc(format!("along the seam, {} {}", unit.column(), phrase::start(finding.seam.runs)))
         .y_desc(format!("offset, {}", unit.column()))
         .x_label_formatter(&|v| minus(&format!("{v:.0}")))
@@ -115,6 +110,25 @@ fn draw(area: &Area<'_>, finding: &Finding) -> Result<(), Box<dyn std::error::Er
     chart.draw_series(of(Judgement::Off).into_iter().map(|at| Cross::new(at, 6, LIMIT.stroke_width(3))))?;
     area.present()?;
     Ok(())
+}
+
+/// The lettering of every chart.
+pub(super) fn words() -> TextStyle<'static> {
+    ("sans-serif", 14).into_font().color(&INK)
+}
+
+/// The axes of a chart as all charts have them: to be named, numbered and drawn.
+pub(super) fn axes<'a, 'b, 'c>(
+    chart: &'b mut ChartContext<'a, SVGBackend<'c>, Plane>,
+) -> MeshStyle<'a, 'b, RangedCoordf64, RangedCoordf64, SVGBackend<'c>> {
+    let mut mesh = chart.configure_mesh();
+    mesh.disable_x_mesh()
+        .light_line_style(TRANSPARENT)
+        .bold_line_style(GRID)
+        .axis_style(INK)
+        .label_style(words())
+        .axis_desc_style(words());
+    mesh
 }
 
 /// A plain hyphen as the minus that the other faces use.

@@ -89,19 +89,11 @@ fn ground(colour: Srgb, thread_mm: f64) -> Vec<Band> {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Description {
-    weave: WeaveWord,
+    weave: Weave,
     thread_mm: f64,
     texture: Option<f64>,
     weft: Vec<BandRow>,
     warp: Option<Vec<BandRow>>,
-}
-
-#[derive(Deserialize)]
-#[serde(rename_all = "lowercase")]
-enum WeaveWord {
-    Plain,
-    Twill,
-    Printed,
 }
 
 #[derive(Deserialize)]
@@ -136,12 +128,13 @@ pub fn read(text: &str, name: &str) -> Result<Cloth, Problem> {
         Some(rows) => bands(rows)?,
         None => ground(first.colour, described.thread_mm),
     };
-    let weave = match described.weave {
-        WeaveWord::Plain => Weave::Plain,
-        WeaveWord::Twill => Weave::Twill,
-        WeaveWord::Printed => Weave::Printed,
-    };
-    Ok(Cloth { weave, thread_mm: described.thread_mm, weft, warp, texture: described.texture.unwrap_or(1.0) })
+    Ok(Cloth {
+        weave: described.weave,
+        thread_mm: described.thread_mm,
+        weft,
+        warp,
+        texture: described.texture.unwrap_or(1.0),
+    })
 }
 
 /// `#rrggbb`.

@@ -21,7 +21,7 @@ mod each;
 
 use crate::problem::Problem;
 use crate::render::Cloth;
-use crate::verdict::{Demand, Place};
+use crate::verdict::Demand;
 use each::each;
 use figures::Figures;
 use outcome::Outcome;
@@ -115,7 +115,7 @@ impl TrialRequest {
 
     /// The tolerance that the seams are judged by, millimetres.
     pub fn tolerance_mm(&self) -> f64 {
-        self.demand.tolerance_mm.unwrap_or(self.demand.place.unwrap_or(Place::Other).tolerance_mm())
+        self.demand.tolerance().0
     }
 
     /// Whether it can be tried.

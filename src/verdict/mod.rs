@@ -111,6 +111,19 @@ pub fn judge(offset_mm: f64, expanded_uncertainty_mm: f64, tolerance_mm: f64) ->
 }
 
 impl Demand {
+    /// The place, [`Place::Other`] where none is said.
+    fn place(&self) -> Place {
+        self.place.unwrap_or(Place::Other)
+    }
+
+    /// The tolerance that is judged by, millimetres, and where it comes from: the user's own, or else the place's.
+    pub fn tolerance(&self) -> (f64, ToleranceSource) {
+        match self.tolerance_mm {
+            Some(own) => (own, ToleranceSource::Given),
+            None => (self.place().tolerance_mm(), ToleranceSource::CommonPractice),
+        }
+    }
+
     /// Refuses a tolerance that cannot be one.
     ///
     /// # Errors
@@ -128,11 +141,8 @@ impl Demand {
 
 /// Judges the seam.
 pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> Verdict {
-    let place = demand.place.unwrap_or(Place::Other);
-    let (tolerance_mm, tolerance_source) = match demand.tolerance_mm {
-        Some(own) => (own, ToleranceSource::Given),
-        None => (place.tolerance_mm(), ToleranceSource::CommonPractice),
-    };
+    let place = demand.place();
+    let (tolerance_mm, tolerance_source) = demand.tolerance();
     let judged = offset.between_lines();
     let lines: Vec<Judgement> = if plane.is_metric() {
         offset.lines.iter().map(|l| judge(l.offset_mm, l.expanded_uncertainty_mm, tolerance_mm)).collect()

@@ -1,7 +1,7 @@
 //! Two charts: every seam's error beside its uncertainty, and the figures over the distance (or whatever was varied).
 
 use crate::problem::Problem;
-use crate::report::chart::{CURVE, FONT, GRID, INK, LIMIT, minus};
+use crate::report::chart::{CURVE, FONT, INK, LIMIT, axes, minus, words};
 use crate::report::digits::plain;
 use crate::trial::figures::Figures;
 use crate::trial::{Trial, sweep};
@@ -42,8 +42,7 @@ pub fn errors_svg(trial: &Trial) -> Result<String, Problem> {
             error_panel(panel, &title, &points, trial.most_offset_mm + trial.request.conditions.wander_mm)?;
         }
         let note = "bars: expanded uncertainty (k = 2); a dot: the error is inside it; a cross: outside";
-        let style = ("sans-serif", 14).into_font().color(&INK);
-        area.draw(&Text::new(note, (70, (PANEL * trial.distances.len() as u32 + 6) as i32), style))?;
+        area.draw(&Text::new(note, (70, (PANEL * trial.distances.len() as u32 + 6) as i32), words()))?;
         Ok(())
     })
 }
@@ -76,23 +75,15 @@ fn drawn(height: u32, draw: impl FnOnce(&Area<'_>) -> Drawn) -> Result<String, P
 }
 
 fn error_panel(panel: &Area<'_>, title: &str, points: &[(f64, f64, f64)], most_mm: f64) -> Drawn {
-    let words = ("sans-serif", 14).into_font().color(&INK);
     let top = points.iter().map(|p| p.1.abs() + p.2).fold(0.02, f64::max) * 1.1;
     let side = most_mm.max(0.05) * 1.05;
     let mut chart = ChartBuilder::on(panel)
         .margin(8)
-        .caption(title, words.clone())
+        .caption(title, words())
         .x_label_area_size(42)
         .y_label_area_size(66)
         .build_cartesian_2d(-side..side, -top..top)?;
-    chart
-        .configure_mesh()
-        .disable_x_mesh()
-        .light_line_style(TRANSPARENT)
-        .bold_line_style(GRID)
-        .axis_style(INK)
-        .label_style(words.clone())
-        .axis_desc_style(words)
+    axes(&mut chart)
         .y_labels(6)
         .x_desc("true mean offset, mm")
         .y_desc("error, mm")
@@ -114,7 +105,6 @@ fn error_panel(panel: &Area<'_>, title: &str, points: &[(f64, f64, f64)], most_m
 }
 
 fn figures_chart(area: &Area<'_>, name: &str, over: &[(f64, &Figures)], tolerance_mm: Option<f64>) -> Drawn {
-    let words = ("sans-serif", 14).into_font().color(&INK);
     type Figure = fn(&Figures) -> Option<f64>;
     let curves: [(&str, RGBColor, Figure); 4] = [
         ("error of the mean, nine in ten", CURVE, |f| f.mean.map(|e| e.ninetieth_mm)),
@@ -135,14 +125,7 @@ fn figures_chart(area: &Area<'_>, name: &str, over: &[(f64, &Figures)], toleranc
         .x_label_area_size(44)
         .y_label_area_size(66)
         .build_cartesian_2d(first - rim..last + rim, 0.0..top)?;
-    chart
-        .configure_mesh()
-        .disable_x_mesh()
-        .light_line_style(TRANSPARENT)
-        .bold_line_style(GRID)
-        .axis_style(INK)
-        .label_style(words.clone())
-        .axis_desc_style(words.clone())
+    axes(&mut chart)
         .x_desc(name)
         .y_desc("mm")
         .x_label_formatter(&|v| minus(&plain(*v, 3)))
@@ -176,7 +159,7 @@ fn figures_chart(area: &Area<'_>, name: &str, over: &[(f64, &Figures)], toleranc
         .configure_series_labels()
         .position(SeriesLabelPosition::UpperLeft)
         .background_style(WHITE.mix(0.85))
-        .label_font(words)
+        .label_font(words())
         .draw()?;
     Ok(())
 }

@@ -2,7 +2,7 @@
 
 use crate::colour::word::hex;
 use crate::conventions::COVERAGE_FACTOR;
-use crate::render::{Band, Weave};
+use crate::render::Band;
 use crate::report::json::{maybe, number};
 use crate::trial::figures::{Errors, Figures, SERVED_SHARE, TOLD_SHARE};
 use crate::trial::outcome::{Answer, Outcome};
@@ -17,16 +17,11 @@ pub const SCHEMA: &str = "seamstep/trial/1";
 pub fn trial(trial: &Trial) -> Value {
     let (request, closeness) = (&trial.request, &trial.closeness);
     let (cloth, conditions) = (&request.cloth, &request.conditions);
-    let weave = match cloth.weave {
-        Weave::Plain => "plain",
-        Weave::Twill => "twill",
-        Weave::Printed => "printed",
-    };
     json!({
         "schema": SCHEMA,
         "request": {
             "cloth": {
-                "weave": weave,
+                "weave": cloth.weave,
                 "thread_mm": number(cloth.thread_mm),
                 "texture": number(cloth.texture),
                 "weft": bands(&cloth.weft),

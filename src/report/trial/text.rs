@@ -124,9 +124,9 @@ fn reason(code: RefusalCode) -> String {
         RefusalCode::Blurred => "too blurred",
         RefusalCode::SidesDiffer => "whose sides do not show the same lines",
         RefusalCode::TooSmall => "of too few pixels",
-        other => other.word(),
+        other => return other.word().to_owned(),
     };
-    format!("{words} ({})", code.word()).replace(&format!("{0} ({0})", code.word()), code.word())
+    format!("{words} ({})", code.word())
 }
 
 fn how_close(trial: &Trial) -> String {
