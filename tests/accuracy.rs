@@ -9,11 +9,11 @@ mod each;
 mod stripes;
 
 use each::each;
-use seamstep::conventions::{Runs, wrap};
+use seamstep::conventions::wrap;
 use seamstep::inspect::{Question, inspect};
 use seamstep::photo::{self, Limits};
 use seamstep::problem::Problem;
-use seamstep::render::{Cloth, TrueReading, Truth};
+use seamstep::render::{Cloth, TrueReading, offset_at};
 use seamstep::report::trial::chart;
 use seamstep::scale::ScaleRequest;
 use seamstep::seam::SeamRequest;
@@ -24,7 +24,7 @@ use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
-use stripes::{Chance, Stripes, estimate, ribs};
+use stripes::{Chance, Stripes, estimate};
 
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
 /// Seams of each sweep.
@@ -94,9 +94,8 @@ fn check(name: &str, truth: &Value, drawn: bool) -> Checked {
     } else {
         ScaleRequest::Auto
     };
-    let seam_px: Vec<PxPoint> =
-        truth["seam_px"].as_array().map_or_else(Vec::new, |all| all.iter().map(point).collect());
-    let points_px = if drawn { seam_px.clone() } else { Vec::new() };
+    let seam_px = truth["seam_px"].as_array().map_or_else(Vec::new, |all| all.iter().map(point).collect());
+    let points_px = if drawn { seam_px } else { Vec::new() };
     let question = Question { scale, seam: SeamRequest { points_px, runs: None }, ..Question::default() };
     let finding = inspect(&photo, &question).map_err(|problem| match problem {
         Problem::Refused(refusal) => refusal.code.word().to_owned(),
@@ -104,34 +103,23 @@ fn check(name: &str, truth: &Value, drawn: bool) -> Checked {
     })?;
     let rows = truth["profile"].as_array().expect("a profile");
     let number = |row: &Value, k: usize| row[k].as_f64().expect("a number");
-    let readings = rows.iter().map(|row| TrueReading {
-        along_mm: number(row, 0),
-        at_px: PxPoint::new(number(row, 1), number(row, 2)),
-        offset_mm: number(row, 3),
-    });
-    let true_seam = Truth {
-        runs: Runs::Down,
-        mm_per_px: 0.0,
-        repeat_mm: None,
-        slope: [0.0; 2],
-        seam_px,
-        length_mm: 0.0,
-        readings: readings.collect(),
-        mean_offset_mm: truth["offset_mean_mm"].as_f64().expect("a mean"),
-        largest_offset_mm: 0.0,
-        gap_mm: None,
-        hundred_mm_px: None,
-        cards_px: Vec::new(),
-    };
+    let true_readings: Vec<TrueReading> = (rows.iter())
+        .map(|row| TrueReading {
+            along_mm: number(row, 0),
+            at_px: PxPoint::new(number(row, 1), number(row, 2)),
+            offset_mm: number(row, 3),
+        })
+        .collect();
     let repeat_mm = truth["repeat_mm"][0].as_f64().expect("a repeat");
     let offset = &finding.offset;
     let readings = (offset.between_lines().iter())
         .map(|r| {
-            let true_mm = true_seam.offset_at(r.at_px).expect("a profile");
+            let true_mm = offset_at(&true_readings, r.at_px).expect("a profile");
             (wrap(r.offset_mm - true_mm, repeat_mm), r.expanded_uncertainty_mm)
         })
         .collect();
-    let mean = (wrap(offset.mean_mm - true_seam.mean_offset_mm, repeat_mm), offset.expanded_uncertainty_mm);
+    let true_mean_mm = truth["offset_mean_mm"].as_f64().expect("a mean");
+    let mean = (wrap(offset.mean_mm - true_mean_mm, repeat_mm), offset.expanded_uncertainty_mm);
     Ok((mean, readings))
 }
 
@@ -294,7 +282,6 @@ fn coverage_by_cloth() -> String {
 
 /// The joint fit's scatter against the smallest that any unbiased estimate can have.
 fn against_the_bound() -> String {
-    const RIBS: usize = 6;
     let stripes = |repeat_px, amplitudes, phases_rad| Stripes { repeat_px, amplitudes, phases_rad };
     let cases: [(&str, Stripes, usize, f64); 3] = [
         ("one wave of 28 px", stripes(28.0, &[45.0], &[0.5]), 280, 4.0),
@@ -303,19 +290,10 @@ fn against_the_bound() -> String {
     ];
     let rows: Vec<Vec<String>> = (cases.iter())
         .map(|(name, stripes, samples, sigma)| {
-            let squares = (stripes.amplitudes.iter().enumerate())
-                .map(|(k, a)| (a * std::f64::consts::TAU * (k + 1) as f64 / stripes.repeat_px).powi(2) / 2.0);
-            let bound_px = (2.0 * sigma * sigma / (*samples as f64 * squares.sum::<f64>())).sqrt();
-            // Three channels and several ribs carry together what the bound's one profile holds.
-            let rib_sigma = sigma * (3.0 * RIBS as f64).sqrt();
-            let v_mm: Vec<f64> = (1..=RIBS).map(|k| k as f64 * 1e-3).collect();
+            let bound_px = stripes.bound_px(*samples, *sigma);
             let errors: Vec<(f64, f64)> = each(TRIALS, |seed| {
                 let mut chance = Chance::new(seed);
-                let mut side = |displaced_px: f64| {
-                    ribs(&v_mm, *samples, |_, n| {
-                        [0; 3].map(|_| stripes.at(n as f64 - displaced_px) + rib_sigma * chance.normal())
-                    })
-                };
+                let mut side = |displaced_px| stripes.noisy(*samples, displaced_px, *sigma, &mut chance);
                 let sides = [side(0.0), side(2.3)];
                 let found = estimate(sides, stripes.repeat_px);
                 (found.offset_px - 2.3, 2.0 * found.u_px)

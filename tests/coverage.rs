@@ -12,6 +12,7 @@ mod seams;
 use each::each;
 use seamstep::conventions::wrap;
 use seamstep::inspect::{Question, inspect};
+use seamstep::render::offset_at;
 use seamstep::seam::SeamRequest;
 
 /// Chance seams that served no fit of the finder and no other test: their first number, and how many.
@@ -38,9 +39,8 @@ fn measure(number: u64) -> Option<Outcome> {
     let offset = inspect(&photo, &question).ok()?.offset;
     let [repeat_mm, _] = truth.repeat_mm.expect("lines across");
     let readings = offset.readings.iter().map(|reading| {
-        let apart = |r: &seamstep::render::TrueReading| r.at_px.distance(reading.at_px);
-        let nearest = truth.readings.iter().min_by(|a, b| apart(a).total_cmp(&apart(b))).expect("a truth");
-        [wrap(reading.offset_mm - nearest.offset_mm, repeat_mm), reading.expanded_uncertainty_mm]
+        let true_mm = offset_at(&truth.readings, reading.at_px).expect("a truth");
+        [wrap(reading.offset_mm - true_mm, repeat_mm), reading.expanded_uncertainty_mm]
     });
     Some(Outcome {
         number,

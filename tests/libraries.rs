@@ -5,18 +5,14 @@
 //! store their answers anew.
 
 #[path = "outside/stripes.rs"]
+#[expect(dead_code, reason = "sides with noise of their own are not compared here")]
 mod stripes;
 
 use seamstep::conventions::wrap;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
-use stripes::{Chance, STEP_MM, Stripes, estimate, ribs};
-
-/// Ribs of a side, all at the seam: what is tested here is the offset, not the slope.
-const AT_SEAM_MM: [f64; 6] = [0.001, 0.002, 0.003, 0.004, 0.005, 0.006];
-/// Noise that only keeps the fit's covariances from being nothing, grey levels.
-const TINY: f64 = 0.02;
+use stripes::{Chance, STEP_MM, Stripes, clean, estimate};
 
 struct Pair {
     name: &'static str,
@@ -35,19 +31,10 @@ impl Pair {
     fn new(name: &'static str, stripes: Stripes, samples: usize, true_px: f64, sigma: f64, near_px: f64) -> Self {
         let mut chance = Chance::new(31);
         let mut side = |displaced_px: f64| -> Vec<f64> {
-            (0..samples).map(|n| stripes.at(n as f64 - displaced_px) + sigma * chance.normal()).collect()
+            stripes.profile(samples, displaced_px).iter().map(|grey| grey + sigma * chance.normal()).collect()
         };
         let (first, second) = (side(0.0), side(true_px));
         Self { name, stripes, samples, true_px, sigma, near_px, first, second }
-    }
-
-    /// The Cramér-Rao bound's standard deviation, pixels: 2σ²/(N·mean(s'²)) (Kay 1993, formula from memory).
-    fn bound_px(&self) -> f64 {
-        let steepness = self.stripes.amplitudes.iter().enumerate().map(|(k, a)| {
-            let slope = std::f64::consts::TAU * (k + 1) as f64 * a / self.stripes.repeat_px;
-            0.5 * slope * slope
-        });
-        (2.0 * self.sigma * self.sigma / (self.samples as f64 * steepness.sum::<f64>())).sqrt()
     }
 }
 
@@ -105,11 +92,9 @@ fn the_offset_is_the_libraries() {
     let said = said(&pairs);
     for pair in &pairs {
         let mut chance = Chance::new(7);
-        let mut side = |profile: &[f64]| {
-            ribs(&AT_SEAM_MM, profile.len(), |_, n| [0; 3].map(|_| profile[n] + TINY * chance.normal()))
-        };
-        let found = estimate([side(&pair.first), side(&pair.second)], pair.stripes.repeat_px);
-        let bound_px = pair.bound_px();
+        let sides = [&pair.first, &pair.second].map(|profile| clean(profile, &mut chance));
+        let found = estimate(sides, pair.stripes.repeat_px);
+        let bound_px = pair.stripes.bound_px(pair.samples, pair.sigma);
         let repeat_px = pair.stripes.repeat_px;
         let libraries = &said.displacement[pair.name];
         let told = format!(

@@ -8,6 +8,8 @@ mod budget;
 mod circular;
 #[path = "outside/decision.rs"]
 mod decision;
+#[path = "support/each.rs"]
+mod each;
 #[path = "outside/homography.rs"]
 mod homography;
 #[path = "outside/light.rs"]

@@ -10,7 +10,7 @@ use seamstep::photo::Photo;
 use seamstep::problem::{Problem, RefusalCode};
 use seamstep::render::{
     Basting, Camera, Card, CardFace, Cloth, Crease, OffsetProfile, Pin, Rendered, Scene, SeamScene, Slip, Step, Wander,
-    Zip, render,
+    Zip, offset_at, render,
 };
 use seamstep::scale::ScaleSource;
 use seamstep::seam::{SeamRequest, SeamSource};
@@ -116,12 +116,6 @@ fn marked(rendered: &Rendered) -> SeamRequest {
     SeamRequest { points_px: [last / 20, last / 2, last - last / 20].map(|k| seam[k]).to_vec(), runs: None }
 }
 
-/// The true offset at the place of the picture nearest to `at`, millimetres.
-fn true_offset(rendered: &Rendered, at: PxPoint) -> f64 {
-    let readings = rendered.truth.readings.iter();
-    readings.min_by(|a, b| a.at_px.distance(at).total_cmp(&b.at_px.distance(at))).expect("readings").offset_mm
-}
-
 /// How one measurement compares with its truth.
 struct Outcome {
     holds: String,
@@ -139,7 +133,8 @@ fn measure(holds: &str, rendered: &Rendered, seam: SeamRequest) -> Result<Outcom
     let finding = inspect(&photo(rendered), &Question { seam, ..Question::default() })?;
     let readings = &finding.offset.readings;
     // The truth of the stretch that was measured.
-    let truths: Vec<f64> = readings.iter().map(|r| true_offset(rendered, r.at_px)).collect();
+    let truths: Vec<f64> =
+        readings.iter().map(|r| offset_at(&rendered.truth.readings, r.at_px).expect("readings")).collect();
     let mean_mm = truths.iter().sum::<f64>() / truths.len() as f64;
     let mut errors: Vec<f64> = readings.iter().zip(&truths).map(|(r, t)| (r.offset_mm - t).abs()).collect();
     errors.sort_by(f64::total_cmp);

@@ -53,7 +53,7 @@ pub use props::{Prop, PropKind};
 pub use relief::Crease;
 pub use scene::{Edges, Scene, SeamScene, Zip};
 pub use things::{Basting, Pin};
-pub use truth::{TrueReading, Truth};
+pub use truth::{TrueReading, Truth, offset_at};
 
 use crate::problem::Problem;
 use crate::units::{MmPoint, PxPoint};

@@ -101,19 +101,17 @@ impl Truth {
     }
 }
 
-impl Truth {
-    /// The offset at the place of the seam nearest to a point of the picture, millimetres; between two readings it is
-    /// read off the straight line through them.
-    pub fn offset_at(&self, p: PxPoint) -> Option<f64> {
-        let pairs = self.readings.windows(2).map(|pair| {
-            let (a, b) = (pair[0].at_px, pair[1].at_px);
-            let (dx, dy) = (b.x - a.x, b.y - a.y);
-            let share = (((p.x - a.x) * dx + (p.y - a.y) * dy) / (dx * dx + dy * dy).max(1e-12)).clamp(0.0, 1.0);
-            let away_px = p.distance(PxPoint::new(a.x + share * dx, a.y + share * dy));
-            (away_px, pair[0].offset_mm + share * (pair[1].offset_mm - pair[0].offset_mm))
-        });
-        pairs.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, offset_mm)| offset_mm)
-    }
+/// The offset at the place of a seam nearest to a point of the picture, millimetres; between two readings it is read off
+/// the straight line through them. `None` of fewer than two.
+pub fn offset_at(readings: &[TrueReading], p: PxPoint) -> Option<f64> {
+    let pairs = readings.windows(2).map(|pair| {
+        let (a, b) = (pair[0].at_px, pair[1].at_px);
+        let (dx, dy) = (b.x - a.x, b.y - a.y);
+        let share = (((p.x - a.x) * dx + (p.y - a.y) * dy) / (dx * dx + dy * dy).max(1e-12)).clamp(0.0, 1.0);
+        let away_px = p.distance(PxPoint::new(a.x + share * dx, a.y + share * dy));
+        (away_px, pair[0].offset_mm + share * (pair[1].offset_mm - pair[0].offset_mm))
+    });
+    pairs.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, offset_mm)| offset_mm)
 }
 
 /// The longest stretch of the seam that is in the picture and on the garment: its first and last u.

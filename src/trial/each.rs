@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 ///
 /// # Errors
 /// The problem of the lowest number that has one; numbers that were not begun by then are left out.
-pub(super) fn each<T: Send>(
+pub fn each<T: Send>(
     count: usize,
     threads: usize,
     progress: impl Fn(usize) + Sync,

@@ -17,7 +17,7 @@ pub mod figures;
 
 pub mod sweep;
 
-mod each;
+pub mod each;
 
 use crate::problem::Problem;
 use crate::render::Cloth;

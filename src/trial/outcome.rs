@@ -6,7 +6,7 @@ use crate::finding::Finding;
 use crate::inspect::{Question, inspect};
 use crate::photo::Photo;
 use crate::problem::{Problem, RefusalCode};
-use crate::render::{Rendered, Truth, render};
+use crate::render::{Rendered, Truth, offset_at, render};
 use crate::scale::ScaleRequest;
 use crate::seam::{SeamRequest, SeamSource};
 use crate::units::PxPoint;
@@ -113,7 +113,7 @@ fn drawn(request: &TrialRequest, number: usize, mm_per_px: f64, truth: &Truth) -
 
 /// A finding beside the truth.
 fn compared(finding: &Finding, truth: &Truth) -> Measured {
-    let true_at = |at_px: PxPoint| truth.offset_at(at_px).unwrap_or(truth.mean_offset_mm);
+    let true_at = |at_px: PxPoint| offset_at(&truth.readings, at_px).unwrap_or(truth.mean_offset_mm);
     let offset = &finding.offset;
     let all = &offset.readings;
     let true_mean_mm = all.iter().map(|r| true_at(r.at_px)).sum::<f64>() / all.len().max(1) as f64;

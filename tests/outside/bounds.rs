@@ -6,10 +6,9 @@
 //! The root mean square error is within a tenth of the bound down to a signal-to-noise ratio of 0 dB; at -10 dB (C6), far
 //! below any cloth that can be seen, it is 1.15 of it. Trials are 200: their scatter is known to 5 %.
 
-use crate::stripes::{Chance, Stripes, estimate, ribs};
+use crate::each::each;
+use crate::stripes::{Chance, Stripes, estimate};
 
-/// Ribs of a side: their mean has the published noise.
-const RIBS: usize = 6;
 const TRIALS: u64 = 200;
 
 struct Case {
@@ -77,26 +76,14 @@ fn cases() -> [Case; 6] {
 
 /// Standard deviation, bias, and root mean square reported uncertainty, pixels.
 fn scatter(case: &Case) -> [f64; 3] {
-    // Each channel carries the same stripes; its noise is √3 stronger, so that the three together hold what one
-    // published profile holds. A rib's is √RIBS stronger again.
-    let rib_sigma = case.sigma * (3.0 * RIBS as f64).sqrt();
-    let v_mm: Vec<f64> = (1..=RIBS).map(|k| k as f64 * 1e-3).collect();
     let trial = |seed: u64| {
         let mut chance = Chance::new(seed);
-        let mut side = |displaced_px: f64| {
-            ribs(&v_mm, case.samples, |_, n| {
-                [0; 3].map(|_| case.stripes.at(n as f64 - displaced_px) + rib_sigma * chance.normal())
-            })
-        };
+        let mut side = |displaced_px| case.stripes.noisy(case.samples, displaced_px, case.sigma, &mut chance);
         let sides = [side(0.0), side(case.true_px)];
         let found = estimate(sides, case.stripes.repeat_px);
         [found.offset_px - case.true_px, found.u_px]
     };
-    let half = |from: u64| (from..from + TRIALS / 2).map(trial).collect::<Vec<_>>();
-    let all = std::thread::scope(|scope| {
-        let other = scope.spawn(|| half(TRIALS / 2));
-        [half(0), other.join().expect("trials")].concat()
-    });
+    let all = each(TRIALS, trial);
     let mean = |f: &dyn Fn(&[f64; 2]) -> f64| all.iter().map(f).sum::<f64>() / all.len() as f64;
     let bias = mean(&|t| t[0]);
     [mean(&|t| (t[0] - bias).powi(2)).sqrt(), bias, mean(&|t| t[1] * t[1]).sqrt()]
@@ -105,6 +92,8 @@ fn scatter(case: &Case) -> [f64; 3] {
 #[test]
 fn the_fits_scatter_is_held_against_the_bound() {
     for case in cases() {
+        let bound_px = case.stripes.bound_px(case.samples, case.sigma);
+        assert!((bound_px / case.bound_px - 1.0).abs() < 1e-4, "{}: {bound_px}", case.name);
         let [scatter_px, bias_px, u_px] = scatter(&case);
         let (efficiency, honesty) = (scatter_px / case.bound_px, u_px / scatter_px);
         let rmse_px = scatter_px.hypot(bias_px);

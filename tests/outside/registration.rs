@@ -3,14 +3,9 @@
 //! Sign: scikit-image returns the shift that registers the second side onto the first, which is minus the second side's
 //! displacement; the figures here are the displacement, as [`seamstep::conventions`] has the offset.
 
-use crate::stripes::{Chance, Stripes, estimate, ribs};
+use crate::stripes::{Chance, Stripes, clean, estimate};
 use seamstep::conventions::wrap;
 use seamstep::offset::first;
-
-/// Ribs of a side, all at the seam: what is tested here is the offset, not the slope.
-const AT_SEAM_MM: [f64; 6] = [0.001, 0.002, 0.003, 0.004, 0.005, 0.006];
-/// Noise that only keeps the fit's covariances from being nothing, grey levels.
-const TINY: f64 = 0.02;
 
 struct Fixture {
     name: &'static str,
@@ -66,11 +61,7 @@ fn fixtures() -> [Fixture; 4] {
 fn clean_stripes_give_the_true_shift_and_the_librarys() {
     for fixture in fixtures() {
         let mut chance = Chance::new(7);
-        let mut side = |displaced_px: f64| {
-            ribs(&AT_SEAM_MM, fixture.samples, |_, n| {
-                [0; 3].map(|_| fixture.stripes.at(n as f64 - displaced_px) + TINY * chance.normal())
-            })
-        };
+        let mut side = |displaced_px| clean(&fixture.stripes.profile(fixture.samples, displaced_px), &mut chance);
         let sides = [side(0.0), side(fixture.true_px)];
         let found = estimate(sides, fixture.stripes.repeat_px);
         let said = format!(
@@ -125,7 +116,8 @@ fn noisy_stripes_give_the_librarys_shift_within_the_bound() {
     for noisy in fixtures {
         let mut chance = Chance::new(11);
         let mut side = |profile: &[f64]| {
-            ribs(&AT_SEAM_MM, profile.len(), |_, n| [0; 3].map(|_| profile[n] - 128.0 + TINY * chance.normal()))
+            let around: Vec<f64> = profile.iter().map(|grey| grey - 128.0).collect();
+            clean(&around, &mut chance)
         };
         let sides = [side(&noisy.first), side(&noisy.second)];
         let found = estimate(sides, noisy.repeat_px);

@@ -30,6 +30,27 @@ impl Stripes {
             .map(|(k, (a, phase))| a * (std::f64::consts::TAU * (k + 1) as f64 * n_px / self.repeat_px + phase).cos())
             .sum()
     }
+
+    /// One side's profile, displaced, grey levels.
+    pub fn profile(&self, samples: usize, displaced_px: f64) -> Vec<f64> {
+        (0..samples).map(|n| self.at(n as f64 - displaced_px)).collect()
+    }
+
+    /// One side whose mean over ribs and channels has white noise of `sigma` grey levels: a channel's noise is √3, and a
+    /// rib's by the root of their number, stronger.
+    pub fn noisy(&self, samples: usize, displaced_px: f64, sigma: f64, chance: &mut Chance) -> Vec<Profile> {
+        side(&self.profile(samples, displaced_px), sigma * (3.0 * AT_SEAM_MM.len() as f64).sqrt(), chance)
+    }
+
+    /// The Cramér-Rao bound of the displacement of two noisy sides of one unknown shape, standard deviation, pixels:
+    /// var ≥ 2σ²/(N·mean(s'²)) (Kay 1993, formula from memory).
+    pub fn bound_px(&self, samples: usize, sigma: f64) -> f64 {
+        let steepness = self.amplitudes.iter().enumerate().map(|(k, a)| {
+            let slope = std::f64::consts::TAU * (k + 1) as f64 * a / self.repeat_px;
+            0.5 * slope * slope
+        });
+        (2.0 * sigma * sigma / (samples as f64 * steepness.sum::<f64>())).sqrt()
+    }
 }
 
 /// Normal numbers of a seed.
@@ -48,6 +69,21 @@ impl Chance {
     pub fn normal(&mut self) -> f64 {
         (-2.0 * self.share().ln()).sqrt() * (std::f64::consts::TAU * self.share()).cos()
     }
+}
+
+/// Ribs of a side, all at the seam: where the slope is not what is tested, but the offset.
+const AT_SEAM_MM: [f64; 6] = [0.001, 0.002, 0.003, 0.004, 0.005, 0.006];
+/// Noise that only keeps the fit's covariances from being nothing, grey levels.
+const TINY: f64 = 0.02;
+
+/// One side of this profile, each rib and channel with noise of its own.
+fn side(profile: &[f64], rib_sigma: f64, chance: &mut Chance) -> Vec<Profile> {
+    ribs(&AT_SEAM_MM, profile.len(), |_, n| [0; 3].map(|_| profile[n] + rib_sigma * chance.normal()))
+}
+
+/// One side of this profile as good as without noise of its own.
+pub fn clean(profile: &[f64], chance: &mut Chance) -> Vec<Profile> {
+    side(profile, TINY, chance)
 }
 
 /// The ribs of one side at these distances from the seam; `grey(rib, n)` gives the three channels at sample n.
