@@ -65,14 +65,15 @@ fn misfit(first: &[Option<Vector3<f64>>], second: &[Option<Vector3<f64>>], lag: 
 mod tests {
     use super::*;
 
-    /// Lines 10 mm apart, every other one `weaker` by so much, on both sides.
-    fn lines(weaker: f64) -> Vec<Means> {
+    /// A piece of seam with a line in every `apart_mm`, every other one `weaker` by so much, on both sides.
+    fn lines(length_mm: f64, apart_mm: f64, weaker: f64) -> Vec<Means> {
         let step_mm = 0.25;
-        (0..480)
+        (0..(length_mm / step_mm) as usize)
             .map(|k| {
                 let (u, noise) = (k as f64 * step_mm, 0.03 * (k as f64 * 1.7).sin());
-                let line = |at: f64| (-((u - at) / 1.0).powi(2)).exp();
-                let value: f64 = (0..12).map(|j| line(10.0 * j as f64) * if j % 2 == 0 { 1.0 } else { weaker }).sum();
+                let line =
+                    |j: i32| (-(u - apart_mm * f64::from(j)).powi(2)).exp() * if j % 2 == 0 { 1.0 } else { weaker };
+                let value: f64 = (0..=(length_mm / apart_mm) as i32).map(line).sum();
                 Means { side: [[value + noise; 3], [value - noise; 3]], weight: [10.0; 2] }
             })
             .collect()
@@ -81,10 +82,11 @@ mod tests {
     #[test]
     fn only_lines_hardly_apart_leave_a_doubt() {
         let noise = Matrix3::identity() * 2e-3;
-        assert!(doubt_mm(&lines(0.3), &noise, 0.25) < 1e-6);
-        let doubt = doubt_mm(&lines(0.85), &noise, 0.25);
+        assert!(doubt_mm(&lines(120.0, 10.0, 0.3), &noise, 0.25) < 1e-6);
+        // Only a short piece leaves a doubt: on 120 mm even such lines are told.
+        let doubt = doubt_mm(&lines(16.0, 5.0, 0.905), &noise, 0.25);
         assert!(doubt > 0.5, "{doubt}");
         // Every line alike: the repeat is 10 mm, and there is no other partner.
-        assert!(doubt_mm(&lines(1.0), &noise, 0.25) < 1e-6);
+        assert!(doubt_mm(&lines(120.0, 10.0, 1.0), &noise, 0.25) < 1e-6);
     }
 }
