@@ -51,7 +51,7 @@ fn flat_sharp_seams_are_measured_without_bias_and_inside_their_uncertainty() {
 #[test]
 fn noise_does_not_make_it_better() {
     let at = |noise: f64| {
-        let mut request = TrialRequest { mm_per_px: vec![0.3], seams: 8, ..plain() };
+        let mut request = TrialRequest { mm_per_px: vec![0.3], seams: 24, ..plain() };
         request.conditions.noise = noise;
         tried(&request).distances[0].figures.mean.expect("measured")
     };

@@ -12,9 +12,9 @@ const FIELDS: [(&str, &str, &str); 13] = [
     (
         "offset",
         "mean_mm expanded_uncertainty_mm coverage_factor worst_mm worst_at_mm drift_mm_per_100_mm modulo_mm",
-        "budget",
+        "budget effective_freedom",
     ),
-    ("offset.budget[]", "", "source u_mm"),
+    ("offset.budget[]", "", "source u_mm freedom"),
     ("readings[]", "along_mm x_px y_px offset_mm expanded_uncertainty_mm", ""),
     ("lines[]", "number along_mm colour offset_mm expanded_uncertainty_mm state", "width_mm"),
     ("verdict", "result place tolerance_mm tolerance_source reason stretches", "cure"),
@@ -28,11 +28,13 @@ const FIELDS: [(&str, &str, &str); 13] = [
 ];
 
 /// What may be null in a finding with a scale: not every photograph lets it be estimated.
-const MAY_BE_NULL: [&str; 17] = [
+const MAY_BE_NULL: [&str; 19] = [
     "scale.tilt_deg",
     "seam.gap_mm",
     "sides[].repeat_mm",
     "sides[].repeat_uncertainty_mm",
+    "offset.effective_freedom",
+    "offset.budget[].freedom",
     "offset.drift_mm_per_100_mm",
     "offset.modulo_mm",
     "verdict.cure",
