@@ -8,10 +8,16 @@
 //! Beside δ stands a jitter: what single lines add to it by themselves (uneven threads, a pin lying on a line). It is
 //! independent from knot to knot, while δ is a random walk, and it is no part of the offset.
 
+use super::course::{Course, END_MM};
+use super::jumps::let_go;
 use nalgebra::{DMatrix, DVector};
 
-/// Distance between the knots of δ, a and κ along the seam, millimetres.
-const SPACING_MM: [f64; 3] = [5.0, 12.0, 18.0];
+/// Distance between the knots of δ, a, κ and the jitter along the seam, millimetres.
+const SPACING_MM: [f64; 4] = [2.5, 12.0, 18.0, 5.0];
+/// A change of the offset from knot to knot that is a jump at first sight, millimetres.
+const LEAST_JUMP_MM: f64 = 0.4;
+/// A jump is looked for this near to such a change, millimetres.
+const JUMP_NEAR_MM: f64 = 7.5;
 /// Where the bend has its knots, millimetres from the seam.
 const BEND_MM: [f64; BENDS] = [0.0, 18.0, 36.0];
 const BENDS: usize = 3;
@@ -36,7 +42,7 @@ const JITTER: usize = PARTS - 1;
 pub const SHAPES: usize = 1 + BENDS;
 
 /// How freely the field may vary.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Freedom {
     /// Standard deviation of the offset's random walk, mm per √mm.
     pub walk: f64,
@@ -44,6 +50,8 @@ pub struct Freedom {
     pub drape: f64,
     /// Standard deviation of the jitter, millimetres.
     pub jitter_mm: f64,
+    /// The steps of the walk that are jumps, by the knot of δ before them.
+    pub jumps: Vec<usize>,
 }
 
 /// The field at one place along the seam.
@@ -93,7 +101,8 @@ impl Layout {
     pub fn new(length_mm: f64) -> Self {
         let count = |spacing: f64| ((length_mm / spacing).round() as usize).clamp(2, MOST_KNOTS) + 1;
         let kind = |part: usize| match part {
-            0 | JITTER => 0,
+            0 => 0,
+            JITTER => 3,
             _ if is_slope(part) => 1,
             _ => 2,
         };
@@ -130,6 +139,47 @@ impl Layout {
         self.start[1]..self.start[JITTER]
     }
 
+    /// The parameters of offset and jitter, δ's knots first.
+    pub fn offset_parameters(&self) -> Vec<usize> {
+        (0..self.start[1]).chain(self.start[JITTER]..self.total).collect()
+    }
+
+    /// Number of the knots of δ, which are the first parameters.
+    pub fn offset_knots(&self) -> usize {
+        self.knots[0]
+    }
+
+    /// Distance between the knots of δ, millimetres.
+    pub fn offset_spacing_mm(&self) -> f64 {
+        self.spacing_mm[0]
+    }
+
+    /// Variance of a step of the random walk of δ that is no jump, square millimetres.
+    pub fn step_variance(&self, freedom: &Freedom) -> f64 {
+        freedom.walk.powi(2) * self.spacing_mm[0]
+    }
+
+    /// The steps of δ that are jumps at first sight.
+    pub fn jumps(&self, theta: &DVector<f64>) -> Vec<usize> {
+        (0..self.knots[0] - 1).filter(|&k| (theta[k + 1] - theta[k]).abs() > LEAST_JUMP_MM).collect()
+    }
+
+    /// The steps of δ that may be jumps: those near to a place where it changes in one of `thetas`. Near is told by what is
+    /// `seen` of both sides: in a stretch that is hidden the jump may be anywhere.
+    pub fn jump_places(&self, thetas: &[&DVector<f64>], seen: &[bool], step_mm: f64) -> Vec<usize> {
+        let last = self.knots[0] - 1;
+        let sample = |k: f64| ((k * self.spacing_mm[0] / step_mm) as usize).min(seen.len());
+        let before = |k: usize| seen[..sample(k as f64 + 0.5)].iter().filter(|&&s| s).count() as f64 * step_mm;
+        let seen_mm: Vec<f64> = (0..last).map(before).collect();
+        let change = |theta: &DVector<f64>, k: usize| theta[(k + 2).min(last)] - theta[k.saturating_sub(1)];
+        let changes = |k: &usize| thetas.iter().any(|theta| change(theta, *k).abs() > LEAST_JUMP_MM);
+        let changing: Vec<usize> = (0..last).filter(changes).collect();
+        let all_mm = seen.iter().filter(|&&s| s).count() as f64 * step_mm;
+        let inner = |k: &usize| (END_MM..=all_mm - END_MM).contains(&seen_mm[*k]);
+        let near = |k: &usize| changing.iter().any(|&j| (seen_mm[*k] - seen_mm[j]).abs() <= JUMP_NEAR_MM);
+        (0..last).filter(inner).filter(near).collect()
+    }
+
     /// Which of the active parameters weigh a side's shape.
     pub fn places(side: usize, shape: usize) -> [usize; 2] {
         let part = 1 + side * SHAPES + shape;
@@ -163,6 +213,15 @@ impl Layout {
         theta
     }
 
+    /// Parameters for an offset along the seam and constant slopes.
+    pub fn first(&self, course: &Course, slopes: [f64; 2]) -> DVector<f64> {
+        let mut theta = self.constant(0.0, slopes);
+        for k in 0..self.knots[0] {
+            theta[self.start[0] + k] = course.at(k as f64 * self.spacing_mm[0]);
+        }
+        theta
+    }
+
     /// Weights that turn parameters into δ(t).
     pub fn offset_weights(&self, t_mm: f64) -> DVector<f64> {
         let (index, weight) = self.active(t_mm);
@@ -177,7 +236,7 @@ impl Layout {
     /// `theta` gives the present jitter, which its heavy tails need; `None`: normal tails.
     pub fn prior(
         &self,
-        freedom: Freedom,
+        freedom: &Freedom,
         slopes: [f64; 2],
         theta: Option<&DVector<f64>>,
     ) -> (DMatrix<f64>, DVector<f64>) {
@@ -195,7 +254,8 @@ impl Layout {
             let (walk, level) = walk_and_level(part);
             let step_variance = walk.powi(2) * self.spacing_mm[part];
             for k in first..first + knots - 1 {
-                let p = 1.0 / step_variance;
+                let jumps = part == 0 && freedom.jumps.contains(&k);
+                let p = 1.0 / if jumps { let_go(step_variance) } else { step_variance };
                 precision[(k, k)] += p;
                 precision[(k + 1, k + 1)] += p;
                 precision[(k, k + 1)] -= p;
@@ -244,7 +304,7 @@ mod tests {
         let theta = layout.constant(0.0, [0.0; 2]);
         for (walk, drape, jitter_mm) in [(1e-3, 0.03, 1e-3), (0.4, 3.0, 0.3)] {
             for theta in [None, Some(&theta)] {
-                let (p, _) = layout.prior(Freedom { walk, drape, jitter_mm }, [0.0; 2], theta);
+                let (p, _) = layout.prior(&Freedom { walk, drape, jitter_mm, jumps: vec![3] }, [0.0; 2], theta);
                 assert!(p.cholesky().is_some());
             }
         }

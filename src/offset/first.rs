@@ -20,20 +20,19 @@ pub struct FirstValue {
     pub agreement: f64,
 }
 
+/// Each side's lines, stacked along their slope and carried to the seam, with weight 1 where enough of the ribs are seen.
+pub fn stacks(lines: &Lines) -> [Stack; 2] {
+    lines.sides.each_ref().map(|side| {
+        let (value, weight) = relief::stack(&side.profiles, side.slope, 0.0, lines.step_mm);
+        (value, weight.iter().map(|&w| if w >= 0.2 { 1.0 } else { 0.0 }).collect())
+    })
+}
+
 /// Finds the lag. `repeat_mm` bounds it to half a repeat either way.
-pub fn value(lines: &Lines, repeat_mm: Option<f64>) -> FirstValue {
-    let step = lines.step_mm;
-    let stacks: Vec<_> = lines
-        .sides
-        .iter()
-        .map(|side| {
-            let (value, weight) = relief::stack(&side.profiles, side.slope, 0.0, step);
-            (value, weight.iter().map(|&w| if w >= 0.2 { 1.0 } else { 0.0 }).collect::<Vec<f32>>())
-        })
-        .collect();
+pub fn value(stacks: &[Stack; 2], step: f64, repeat_mm: Option<f64>) -> FirstValue {
     let reach = match repeat_mm {
         Some(repeat) => (0.5 * repeat / step).ceil() as isize,
-        None => (LAG_SHARE * lines.samples as f64) as isize,
+        None => (LAG_SHARE * stacks[0].0.len() as f64) as isize,
     };
     let agreement: Vec<f64> = (-reach..=reach).map(|lag| correlation(&stacks[0], &stacks[1], lag)).collect();
     let at = |k: usize| agreement[k];
@@ -50,7 +49,8 @@ pub fn value(lines: &Lines, repeat_mm: Option<f64>) -> FirstValue {
     FirstValue { offset_mm: repeat_mm.map_or(offset_mm, |r| wrap(offset_mm, r)), agreement: at(k) }
 }
 
-type Stack = (Vec<[f32; 3]>, Vec<f32>);
+/// A side's lines in one: relief and weight at each sample.
+pub type Stack = (Vec<[f32; 3]>, Vec<f32>);
 
 /// Correlation, all channels together, of the first side with the second moved back by `lag` samples.
 pub fn correlation(first: &Stack, second: &Stack, lag: isize) -> f64 {

@@ -1,11 +1,14 @@
 //! Room 6: [`Lines`] → [`Offset`], the core: how far the lines jump at the seam, along the whole of it.
 //!
-//! A first value comes from the lag at which the two sides agree best in all colours ([`first`]). Then one joint
+//! A first value comes from the lag at which the two sides agree best in all colours ([`first`]), and
+//! from there it is followed along the seam ([`course`]). Then one joint
 //! least-squares fit ([`fit`]) explains every rib of both sides by one template carried along by a smooth field
 //! ([`field`]); δ(u), the offset at the seam itself, is part of that field, with its covariance. Readings are taken
 //! from δ along the seam, and the lines are found one by one in the template ([`bands`]).
 
 pub mod first;
+
+pub mod course;
 
 pub mod field;
 
@@ -18,6 +21,10 @@ pub mod edges;
 pub mod partner;
 
 pub mod linear;
+
+pub mod jumps;
+
+pub mod evidence;
 
 pub mod fit;
 
@@ -33,6 +40,7 @@ use crate::scale::Plane;
 use crate::seam::Seam;
 use crate::strip::Strips;
 use crate::units::PxPoint;
+use course::Course;
 use linear::Data;
 use nalgebra::DVector;
 use serde::Serialize;
@@ -156,7 +164,8 @@ pub struct LineOffset {
 /// `sides-differ` when the two sides do not show the same lines, `too-few-lines` when the lines do not fix the offset.
 pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Result<Offset, Refusal> {
     let repeat_mm = lines.repeat_mm().map(|(repeat, _)| repeat);
-    let first = first::value(lines, repeat_mm);
+    let stacks = first::stacks(lines);
+    let first = first::value(&stacks, lines.step_mm, repeat_mm);
     if first.agreement < LEAST_AGREEMENT {
         return Err(Refusal::new(
             RefusalCode::SidesDiffer,
@@ -169,7 +178,8 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
     }
     let [one, two] = &lines.sides;
     let data = Data { sides: [&one.profiles, &two.profiles], step_mm: lines.step_mm, samples: lines.samples };
-    let fit = fit::joint(&data, first.offset_mm, [one.slope, two.slope])
+    let course = Course::follow(&stacks, first.offset_mm, repeat_mm, lines.step_mm);
+    let fit = fit::joint(&data, &course, [one.slope, two.slope])
         .ok_or_else(|| too_few("the lines seen do not fix the offset"))?;
     let length_mm = seam.length_mm();
     let count = (length_mm / READING_SPACING_MM).ceil().max(1.0) as usize + 1;

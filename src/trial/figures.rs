@@ -189,7 +189,15 @@ mod tests {
     fn measured(error_mm: f64, expanded_uncertainty_mm: f64, true_worst_mm: f64, verdict: Judgement) -> Outcome {
         let readings = vec![ReadingError { error_mm: 2.0 * error_mm, expanded_uncertainty_mm }];
         let source = SeamSource::Found;
-        let answer = Measured { error_mm, expanded_uncertainty_mm, readings, true_worst_mm, source, verdict };
+        let answer = Measured {
+            error_mm,
+            expanded_uncertainty_mm,
+            coverage_factor: 2.0,
+            readings,
+            true_worst_mm,
+            source,
+            verdict,
+        };
         Outcome { number: 0, true_mean_mm: true_worst_mm, answer: Answer::Measured(answer) }
     }
 

@@ -38,8 +38,10 @@ pub enum Answer {
 pub struct Measured {
     /// Measured mean offset less the true mean at the readings' places, millimetres.
     pub error_mm: f64,
-    /// Expanded uncertainty (k = 2) of the mean, millimetres.
+    /// Expanded uncertainty of the mean, millimetres.
     pub expanded_uncertainty_mm: f64,
+    /// Its coverage factor: 2, or Student's t where the degrees of freedom are few.
+    pub coverage_factor: f64,
     /// The readings between the first and the last line, which the verdict judges.
     pub readings: Vec<ReadingError>,
     /// The true offset furthest from zero at those readings' places (signed), millimetres.
@@ -55,7 +57,7 @@ pub struct Measured {
 pub struct ReadingError {
     /// Measured less true offset, millimetres.
     pub error_mm: f64,
-    /// Expanded uncertainty (k = 2), millimetres.
+    /// Expanded uncertainty (about 95 %), millimetres.
     pub expanded_uncertainty_mm: f64,
 }
 
@@ -129,6 +131,7 @@ fn compared(finding: &Finding, truth: &Truth) -> Measured {
     Measured {
         error_mm: offset.mean_mm - true_mean_mm,
         expanded_uncertainty_mm: offset.expanded_uncertainty_mm,
+        coverage_factor: offset.budget.coverage_factor(),
         readings,
         true_worst_mm: judged.iter().map(|r| true_at(r.at_px)).fold(0.0, further),
         source: finding.seam.source,

@@ -40,7 +40,7 @@ fn has(object: &Value, due: &[&str]) {
 
 fn keeps_the_contract(object: &Value) {
     assert_eq!(object["schema"], "seamstep/trial/1");
-    has(object, &["schema", "request", "coverage_factor", "told_share", "served_share", "close_enough", "distances"]);
+    has(object, &["schema", "request", "told_share", "served_share", "close_enough", "distances"]);
     has(&object["close_enough"], &["rule", "at_most_mm_per_px", "too_far_mm_per_px"]);
     has(
         &object["request"],
@@ -102,6 +102,10 @@ fn keeps_the_contract(object: &Value) {
         for photograph in photographs {
             has(photograph, &["number", "true_mean_mm", "measured", "refused"]);
             assert_ne!(photograph["measured"].is_null(), photograph["refused"].is_null());
+            if let Some(measured) = photograph["measured"].as_object() {
+                // Student's t where the degrees of freedom are few, and never less than the normal distribution's factor.
+                assert!(measured["coverage_factor"].as_f64().expect("a factor") >= 2.0, "{measured:?}");
+            }
         }
     }
 }

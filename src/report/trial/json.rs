@@ -1,7 +1,6 @@
 //! One JSON object of the schema [`SCHEMA`]. What was not measured is `null`, never 0.
 
 use crate::colour::word::hex;
-use crate::conventions::COVERAGE_FACTOR;
 use crate::render::Band;
 use crate::report::json::{maybe, number};
 use crate::trial::figures::{Errors, Figures, SERVED_SHARE, TOLD_SHARE};
@@ -42,7 +41,6 @@ pub fn trial(trial: &Trial) -> Value {
             "seed": request.seed,
             "tolerance_mm": number(closeness.tolerance_mm),
         },
-        "coverage_factor": number(COVERAGE_FACTOR),
         "told_share": number(TOLD_SHARE),
         "served_share": number(SERVED_SHARE),
         "close_enough": {
@@ -108,6 +106,7 @@ fn outcome(outcome: &Outcome) -> Value {
             json!({
                 "error_mm": number(m.error_mm),
                 "expanded_uncertainty_mm": number(m.expanded_uncertainty_mm),
+                "coverage_factor": number(m.coverage_factor),
                 "room_mm": number(m.room_mm()),
                 "seam": m.source,
                 "verdict": m.verdict.word(),
