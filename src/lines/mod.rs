@@ -6,6 +6,8 @@
 
 pub mod relief;
 
+pub mod align;
+
 pub mod repeat;
 
 pub mod slope;
@@ -14,6 +16,7 @@ use crate::conventions::Side;
 use crate::light;
 use crate::problem::{Note, Refusal, RefusalCode};
 use crate::strip::{Strip, Strips};
+use align::Pieces;
 use relief::Profile;
 
 /// Standard deviation of the smooth that takes off the shade, in repeats; and its bounds, millimetres.
@@ -21,6 +24,11 @@ const BROAD_REPEATS: f64 = 0.5;
 const BROAD_RANGE_MM: (f64, f64) = (6.0, 40.0);
 /// The smooth while the repeat is unknown, millimetres.
 const BROAD_FIRST_MM: f64 = 25.0;
+/// Length of a piece of the seam that is compared with itself a repeat further on, millimetres; and how far it may stand
+/// off, as a share of the repeat and at most, millimetres.
+const REPEAT_PIECE_MM: f64 = 15.0;
+const REPEAT_SLACK: f64 = 0.06;
+const MOST_SLACK_MM: f64 = 2.0;
 /// The weakest lines that are measured: root mean square of the stacked relief (natural logarithm).
 const LEAST_RELIEF: f64 = 0.03;
 /// The largest chance that the lines are noise with which they are still measured.
@@ -141,6 +149,7 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
 /// The repeat that both sides share, samples.
 fn common_repeat(looks: &[(Vec<Profile>, f64)], step_mm: f64) -> Option<f64> {
     let mut sum: Vec<f64> = Vec::new();
+    let mut pieces = Vec::with_capacity(2);
     for (profiles, slope) in looks {
         let (value, weight) = relief::stack(profiles, *slope, 0.0, step_mm);
         let weight = relief::enough(&weight);
@@ -149,8 +158,16 @@ fn common_repeat(looks: &[(Vec<Profile>, f64)], step_mm: f64) -> Option<f64> {
         for (s, l) in sum.iter_mut().zip(&likeness) {
             *s += 0.5 * l;
         }
+        let stack = (value, weight);
+        let longest = stack.0.len() as isize - 1;
+        pieces.push(Pieces::new(&stack, &stack, 0..=longest.max(0), REPEAT_PIECE_MM, step_mm));
     }
-    repeat::first_peak(&sum, step_mm).map(|(lag, _)| lag)
+    // A jump that wanders moves the lines of either side too: each piece may stand a little off the repeat.
+    let unlike = |lag: f64| -> Vec<Option<f64>> {
+        let slack_mm = (REPEAT_SLACK * lag * step_mm).min(MOST_SLACK_MM);
+        pieces.iter().flat_map(|side| side.at(lag, slack_mm)).collect()
+    };
+    repeat::first_peak(&sum, step_mm, unlike).map(|(lag, _)| lag)
 }
 
 /// Root mean square of a relief over samples and the strongest channel.

@@ -4,6 +4,7 @@
 //! whatever the share of the fundamental. The peak is only a start: a windowed spectral peak is biased by a hundredth
 //! of a bin, so the repeat is refined by a harmonic least-squares fit.
 
+use super::align::as_good;
 use nalgebra::DMatrix;
 use rustfft::{FftPlanner, num_complex::Complex};
 
@@ -13,7 +14,9 @@ pub const LEAST_MM: f64 = 2.0;
 const LEAST_SEEN: f64 = 1.3;
 /// Autocorrelation of the stack with itself a repeat further on: below it, there is no repeat.
 const LEAST_LIKENESS: f64 = 0.4;
-/// A shorter lag is the repeat when its autocorrelation reaches this share of the best.
+/// A lag may be the repeat when its autocorrelation reaches this share of the highest.
+const HIGH_SHARE: f64 = 0.6;
+/// Or this share of a later one's, where no piece of the lines is seen at both.
 const FIRST_PEAK_SHARE: f64 = 0.85;
 /// Neighbouring samples that are alike: threads and pixels are wider than one.
 const ALIKE: f64 = 4.0;
@@ -67,18 +70,34 @@ pub fn autocorrelation(value: &[[f32; 3]], weight: &[f32]) -> Vec<f64> {
         .collect()
 }
 
-/// Where the first high peak of an autocorrelation stands, samples, with its height; `None` when nothing repeats.
-pub fn first_peak(likeness: &[f64], step_mm: f64) -> Option<(f64, f64)> {
+/// Where the first peak of an autocorrelation that is a repeat stands, samples, with its height; `None` when nothing repeats.
+///
+/// `unlike` tells how unlike each piece of the lines is to what stands a lag (samples) further on: the repeat is the first
+/// lag at which they are as like as at any later one, over the pieces seen at both. Where no piece is, heights decide.
+pub fn first_peak(likeness: &[f64], step_mm: f64, unlike: impl Fn(f64) -> Vec<Option<f64>>) -> Option<(f64, f64)> {
     let from = ((LEAST_MM / step_mm).ceil() as usize).max(4);
     let to = (likeness.len() as f64 / LEAST_SEEN) as usize;
-    let peaks: Vec<usize> = (from..to.min(likeness.len().saturating_sub(1)))
-        .filter(|&k| likeness[k] >= likeness[k - 1] && likeness[k] > likeness[k + 1])
-        .collect();
-    let best = peaks.iter().map(|&k| likeness[k]).fold(0.0, f64::max);
-    if best < LEAST_LIKENESS {
+    let peaks = (from..to.min(likeness.len().saturating_sub(1)))
+        .filter(|&k| likeness[k] >= likeness[k - 1] && likeness[k] > likeness[k + 1]);
+    let highest = peaks.clone().map(|k| likeness[k]).fold(0.0, f64::max);
+    if highest < LEAST_LIKENESS {
         return None;
     }
-    let k = *peaks.iter().find(|&&k| likeness[k] >= FIRST_PEAK_SHARE * best)?;
+    let high: Vec<(usize, Vec<Option<f64>>)> =
+        peaks.filter(|&k| likeness[k] >= HIGH_SHARE * highest).map(|k| (k, unlike(k as f64))).collect();
+    let is_repeat = |k: usize| {
+        high[k + 1..].iter().all(|(later, pieces)| {
+            let both: Vec<[f64; 2]> = high[k].1.iter().zip(pieces).filter_map(|(a, b)| Some([(*a)?, (*b)?])).collect();
+            match both.len() {
+                0 => likeness[high[k].0] >= FIRST_PEAK_SHARE * likeness[*later],
+                n => {
+                    let mean = |of: usize| both.iter().map(|pair| pair[of]).sum::<f64>() / n as f64;
+                    as_good(mean(0), mean(1))
+                }
+            }
+        })
+    };
+    let k = (0..high.len()).find(|&k| is_repeat(k)).map(|k| high[k].0)?;
     let (a, b, c) = (likeness[k - 1], likeness[k], likeness[k + 1]);
     let shift = 0.5 * (a - c) / (a - 2.0 * b + c);
     Some((k as f64 + if shift.abs() <= 1.0 { shift } else { 0.0 }, b))
@@ -209,7 +228,7 @@ mod tests {
     fn a_repeat_is_found_and_refined_within_its_uncertainty() {
         for repeat in [37.3, 81.7, 230.4] {
             let (value, weight) = stripes(1100, repeat, 0.3);
-            let (start, _) = first_peak(&autocorrelation(&value, &weight), 0.16).unwrap();
+            let (start, _) = first_peak(&autocorrelation(&value, &weight), 0.16, |_| Vec::new()).unwrap();
             let fitted = refine(&value, &weight, start);
             let error = (fitted.samples - repeat).abs();
             assert!(error < 3.0 * fitted.u_samples && error < 0.003 * repeat, "{repeat}: {fitted:?}");
@@ -220,7 +239,7 @@ mod tests {
     fn noise_has_no_repeat_and_a_high_chance() {
         let (value, weight) = stripes(1100, 1e9, 1.0);
         let value: Vec<[f32; 3]> = value.iter().map(|v| v.map(|x| x - 1.0)).collect();
-        assert!(first_peak(&autocorrelation(&value, &weight), 0.16).is_none());
+        assert!(first_peak(&autocorrelation(&value, &weight), 0.16, |_| Vec::new()).is_none());
         assert!(chance_of_noise(&value, &weight) > 0.01);
         let (lines, weight) = stripes(1100, 60.0, 0.3);
         assert!(chance_of_noise(&lines, &weight) < 1e-9);

@@ -9,7 +9,7 @@
 //! truncated linear cost in time of the number of lags: Felzenszwalb, Huttenlocher, International Journal of Computer
 //! Vision 70, 2006 (both from memory).
 
-use super::first::Stack;
+use crate::lines::align::Stack;
 use crate::smooth::boxed;
 
 /// Length of a cell along the seam, and distance of the lags tried, millimetres.

@@ -4,12 +4,19 @@
 //! one, and half a repeat wrong.
 
 use crate::conventions::wrap;
+use crate::lines::align::{Pieces, Stack};
 use crate::lines::{Lines, relief};
 
 /// Without a repeat, lags up to this share of the seam are tried.
 const LAG_SHARE: f64 = 0.35;
-/// Lags whose agreement reaches this share of the best are equal; the smallest is taken.
-const EQUAL_SHARE: f64 = 0.9;
+/// Lags are tried this far beyond half a repeat, millimetres: what wanders about it must not be cut off.
+const BEYOND_MM: f64 = 4.0;
+/// Length of a piece of the seam: a repeat, within these bounds, millimetres.
+const PIECE_MM: (f64, f64) = (15.0, 40.0);
+/// Each piece may move by this much beside its path, millimetres.
+const SLACK_MM: f64 = 0.6;
+/// The agreement's peak is looked for this near, millimetres.
+const NEAR_MM: f64 = 1.5;
 
 /// A first value of the offset.
 #[derive(Clone, Copy, Debug)]
@@ -18,6 +25,8 @@ pub struct FirstValue {
     pub offset_mm: f64,
     /// How well the sides agree there: correlation over all channels, −1 to 1.
     pub agreement: f64,
+    /// How like the sides are piece by piece, each at its own lag: 0 unrelated, 1 alike.
+    pub likeness: f64,
 }
 
 /// Each side's lines, stacked along their slope and carried to the seam, with weight 1 where enough of the ribs are seen.
@@ -29,28 +38,36 @@ pub fn stacks(lines: &Lines) -> [Stack; 2] {
 }
 
 /// Finds the lag. `repeat_mm` bounds it to half a repeat either way.
+///
+/// Which partner is told piece by piece along the seam ([`Pieces::nearest`]): a jump that wanders blurs the agreement over the
+/// whole seam. The lag itself is the agreement's nearest peak, where it has one.
 pub fn value(stacks: &[Stack; 2], step: f64, repeat_mm: Option<f64>) -> FirstValue {
-    let reach = match repeat_mm {
-        Some(repeat) => (0.5 * repeat / step).ceil() as isize,
-        None => (LAG_SHARE * stacks[0].0.len() as f64) as isize,
+    let most = (LAG_SHARE * stacks[0].0.len() as f64) as isize;
+    let reach = repeat_mm.map_or(most, |repeat| ((0.5 * repeat + BEYOND_MM) / step).ceil() as isize);
+    let piece_mm = repeat_mm.unwrap_or(PIECE_MM.1).clamp(PIECE_MM.0, PIECE_MM.1);
+    let pieces = Pieces::new(&stacks[0], &stacks[1], -reach..=reach, piece_mm, step);
+    let Some((lag, unlike)) = pieces.nearest(SLACK_MM) else {
+        return FirstValue { offset_mm: 0.0, agreement: 0.0, likeness: 0.0 };
     };
-    let agreement: Vec<f64> = (-reach..=reach).map(|lag| correlation(&stacks[0], &stacks[1], lag)).collect();
+    let near = (NEAR_MM / step).ceil() as isize;
+    let from = lag.round() as isize - near;
+    let agreement: Vec<f64> = (0..=2 * near).map(|k| correlation(&stacks[0], &stacks[1], from + k)).collect();
     let at = |k: usize| agreement[k];
-    let peaks: Vec<usize> =
-        (1..agreement.len().saturating_sub(1)).filter(|&k| at(k) >= at(k - 1) && at(k) > at(k + 1)).collect();
-    let best = peaks.iter().map(|&k| at(k)).fold(f64::MIN, f64::max);
-    let lag_of = |k: usize| k as isize - reach;
-    let Some(&k) = peaks.iter().filter(|&&k| at(k) >= EQUAL_SHARE * best).min_by_key(|&&k| lag_of(k).abs()) else {
-        return FirstValue { offset_mm: 0.0, agreement: 0.0 };
+    let peak = (1..agreement.len().saturating_sub(1))
+        .filter(|&k| at(k) >= at(k - 1) && at(k) > at(k + 1))
+        .max_by(|&a, &b| at(a).total_cmp(&at(b)));
+    let (lag, agreement) = match peak {
+        Some(k) => {
+            let bend = at(k - 1) - 2.0 * at(k) + at(k + 1);
+            let shift = if bend < 0.0 { (0.5 * (at(k - 1) - at(k + 1)) / bend).clamp(-1.0, 1.0) } else { 0.0 };
+            ((from + k as isize) as f64 + shift, at(k))
+        }
+        None => (lag, at(near as usize)),
     };
-    let bend = at(k - 1) - 2.0 * at(k) + at(k + 1);
-    let shift = if bend < 0.0 { (0.5 * (at(k - 1) - at(k + 1)) / bend).clamp(-1.0, 1.0) } else { 0.0 };
-    let offset_mm = (lag_of(k) as f64 + shift) * step;
-    FirstValue { offset_mm: repeat_mm.map_or(offset_mm, |r| wrap(offset_mm, r)), agreement: at(k) }
+    let offset_mm = lag * step;
+    let offset_mm = repeat_mm.map_or(offset_mm, |r| wrap(offset_mm, r));
+    FirstValue { offset_mm, agreement, likeness: 1.0 - unlike }
 }
-
-/// A side's lines in one: relief and weight at each sample.
-pub type Stack = (Vec<[f32; 3]>, Vec<f32>);
 
 /// Correlation, all channels together, of the first side with the second moved back by `lag` samples.
 pub fn correlation(first: &Stack, second: &Stack, lag: isize) -> f64 {

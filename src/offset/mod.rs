@@ -50,6 +50,8 @@ use sources::Sources;
 const READING_SPACING_MM: f64 = 2.5;
 /// The least agreement of the two sides (correlation) with which they are taken to show the same lines.
 const LEAST_AGREEMENT: f64 = 0.3;
+/// Or the least likeness piece by piece, where the jump changes along the seam.
+const LEAST_LIKENESS: f64 = 0.7;
 /// Information is enough where the offset's own standard uncertainty is below this share of the repeat.
 const MOST_UNCERTAIN_REPEATS: f64 = 0.12;
 /// A seam shorter than this has no drift worth telling, millimetres.
@@ -166,7 +168,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
     let repeat_mm = lines.repeat_mm().map(|(repeat, _)| repeat);
     let stacks = first::stacks(lines);
     let first = first::value(&stacks, lines.step_mm, repeat_mm);
-    if first.agreement < LEAST_AGREEMENT {
+    if first.agreement < LEAST_AGREEMENT && first.likeness < LEAST_LIKENESS {
         return Err(Refusal::new(
             RefusalCode::SidesDiffer,
             format!(
