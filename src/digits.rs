@@ -158,7 +158,7 @@ fn inches(parts: i64, to_the_inch: i64) -> String {
     }
     let sign = if parts < 0 { "−" } else { "" };
     match (parts.abs() / to_the_inch, over) {
-        (whole, 0) if whole == 0 => "0".into(),
+        (0, 0) => "0".into(),
         (whole, 0) => format!("{sign}{whole}"),
         (0, _) => format!("{sign}{over}/{under}"),
         (whole, _) => format!("{sign}{whole} {over}/{under}"),

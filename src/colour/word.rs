@@ -11,25 +11,38 @@ const ANCHORS: [(&str, &[[u8; 3]]); 15] = [
     ("grey", &[[205, 205, 205], [165, 165, 165], [128, 128, 128], [92, 92, 92], [150, 155, 165]]),
     ("black", &[[10, 10, 10], [32, 32, 34], [48, 46, 46]]),
     ("red", &[[215, 25, 30], [165, 20, 30], [225, 60, 55], [120, 15, 25]]),
-    ("rust", &[[183, 85, 45], [165, 72, 38], [200, 100, 60]]),
+    ("rust", &[[183, 85, 45], [165, 72, 38], [200, 100, 60], [196, 130, 104]]),
     ("orange", &[[240, 135, 25], [255, 160, 60]]),
-    ("brown", &[[110, 70, 40], [75, 50, 35], [150, 110, 75]]),
+    ("brown", &[[110, 70, 40], [75, 50, 35], [150, 110, 75], [185, 155, 125], [120, 98, 80]]),
     ("yellow", &[[250, 220, 40], [225, 190, 55], [245, 225, 120]]),
-    ("green", &[[40, 140, 55], [25, 85, 45], [115, 165, 60], [150, 200, 140], [90, 110, 70]]),
+    (
+        "green",
+        &[[40, 140, 55], [25, 85, 45], [115, 165, 60], [150, 200, 140], [90, 110, 70], [150, 165, 140], [85, 100, 85]],
+    ),
     ("teal", &[[15, 125, 130], [40, 100, 105], [60, 165, 165]]),
-    ("blue", &[[35, 90, 200], [75, 130, 205], [150, 190, 230], [70, 100, 150]]),
+    ("blue", &[[35, 90, 200], [75, 130, 205], [150, 190, 230], [70, 100, 150], [145, 155, 180], [90, 100, 120]]),
     ("navy", &[[22, 30, 75], [30, 40, 95], [28, 35, 60]]),
-    ("purple", &[[115, 50, 150], [75, 35, 95], [165, 125, 195]]),
+    ("purple", &[[115, 50, 150], [75, 35, 95], [165, 125, 195], [120, 100, 125]]),
     ("pink", &[[240, 150, 175], [225, 85, 140], [245, 200, 210]]),
 ];
+
+/// Words of colours without a hue.
+const HUELESS: [&str; 3] = ["white", "grey", "black"];
+/// From this chroma C* on the eye sees a hue, however pale: threads of two colours mix to such.
+const HUE_FROM: f64 = 10.0;
+/// Below this lightness L* nothing has a plain hue.
+const DARKEST: f64 = 15.0;
 
 /// The word for an 8-bit sRGB colour, such as `rust` or `navy`.
 pub fn colour_word(rgb: [u8; 3]) -> &'static str {
     let colour = Lab::from_srgb(rgb);
+    let has_hue = colour.a.hypot(colour.b) >= HUE_FROM && colour.lightness >= DARKEST;
     let distance = |anchors: &[[u8; 3]]| {
         anchors.iter().map(|anchor| colour.difference(Lab::from_srgb(*anchor))).fold(f64::INFINITY, f64::min)
     };
-    ANCHORS.iter().min_by(|one, two| distance(one.1).total_cmp(&distance(two.1))).map_or("unnamed", |(word, _)| word)
+    let fits = |word: &str| !(has_hue && HUELESS.contains(&word));
+    let words = ANCHORS.iter().filter(|(word, _)| fits(word));
+    words.min_by(|one, two| distance(one.1).total_cmp(&distance(two.1))).map_or("unnamed", |(word, _)| word)
 }
 
 /// Colours that differ by less than this are one thread in another light: ΔE₀₀.
@@ -123,6 +136,10 @@ mod tests {
             ([25, 34, 82], "navy"),
             ([105, 55, 140], "purple"),
             ([235, 140, 170], "pink"),
+            // Threads of a colour among cream ones.
+            ([192, 150, 126], "brown"),
+            ([140, 152, 182], "blue"),
+            ([146, 164, 142], "green"),
         ] {
             assert_eq!(colour_word(rgb), word, "{rgb:?}");
         }

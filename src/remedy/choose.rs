@@ -6,7 +6,7 @@ use super::{Action, Stage};
 use crate::digits;
 use crate::verdict::{Judgement, Showing, Verdict};
 
-/// A cure whose end is unsure must leave less than this share of the jump to be tried.
+/// A cure whose end is unsure must leave no more than is accepted, or less than this share of the jump, to be tried.
 const TRIED_SHARE: f64 = 0.7;
 /// The next best is named when it leaves less than this share of the jump.
 const NAMED_SHARE: f64 = 0.95;
@@ -54,8 +54,8 @@ pub fn choose(cures: &[Cure], verdict: &Verdict, weights: Weights<'_>) -> Option
     let worst_mm = leave.leaves_mm;
     let least = |a: &&Cure, b: &&Cure| a.leaves_mm.total_cmp(&b.leaves_mm);
     let surely = others.iter().find(|c| c.inside == Judgement::Matched);
-    let perhaps =
-        others.iter().filter(|c| c.inside == Judgement::Unsure && c.leaves_mm < TRIED_SHARE * worst_mm).min_by(least);
+    let promises = |c: &&Cure| c.leaves_mm <= verdict.tolerance_mm || c.leaves_mm < TRIED_SHARE * worst_mm;
+    let perhaps = others.iter().filter(|c| c.inside == Judgement::Unsure).filter(promises).min_by(least);
     let unit = verdict.unit;
     let length = |mm: f64| digits::length(mm, unit);
     let accepted = digits::given(verdict.tolerance_mm, unit);

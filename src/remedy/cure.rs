@@ -28,7 +28,7 @@ pub struct Cure {
     pub leaves_mm: f64,
     /// Where that is, u.
     pub leaves_at_mm: f64,
-    /// Expanded uncertainty (about 95 %) of what is left there.
+    /// Expanded uncertainty (about 95 %) of the largest |offset| that is left, wherever it may be.
     pub expanded_uncertainty_mm: f64,
     /// Whether what is left is within tolerance, at every reading and its uncertainty included.
     pub inside: Judgement,
@@ -76,7 +76,7 @@ impl Cure {
     }
 
     /// With what is left of these readings worked out.
-    fn judged(mut self, readings: &[Reading], tolerance_mm: f64) -> Self {
+    fn judged(self, readings: &[Reading], tolerance_mm: f64) -> Self {
         let left = |r: &Reading| r.offset_mm - self.taken_at(r.along_mm);
         let Some(worst) = readings.iter().max_by(|a, b| left(a).abs().total_cmp(&left(b).abs())) else { return self };
         let states = || readings.iter().map(|r| judge(left(r), r.expanded_uncertainty_mm, tolerance_mm));
@@ -87,9 +87,10 @@ impl Cure {
         } else {
             Judgement::Unsure
         };
-        (self.leaves_mm, self.leaves_at_mm) = (left(worst).abs(), worst.along_mm);
-        (self.expanded_uncertainty_mm, self.inside) = (worst.expanded_uncertainty_mm, inside);
-        self
+        let reach = readings.iter().map(|r| left(r).abs() + r.expanded_uncertainty_mm).fold(0.0, f64::max);
+        let leaves_mm = left(worst).abs();
+        let expanded_uncertainty_mm = reach - leaves_mm;
+        Self { leaves_mm, leaves_at_mm: worst.along_mm, expanded_uncertainty_mm, inside, ..self }
     }
 }
 
@@ -122,7 +123,8 @@ pub fn all(readings: &[Reading], stretches: &[Stretch], seam_mm: f64, tolerance_
 }
 
 /// Pins the stretches that are out again, as one piece of work: the shift is full over them and runs out to nothing at
-/// the nearest good reading on either side. `None` when too little of the seam would stay untouched.
+/// the nearest good reading on either side; where there is none, to the seam's end in full. `None` when too little of the
+/// seam would stay untouched.
 ///
 /// No ease limit: a slip has eased one side into the other already, and taking it back lets that ease out.
 fn one_stretch(
@@ -135,21 +137,23 @@ fn one_stretch(
     let (first, last) = (stretches.first()?, stretches.last()?);
     let (begin, end) = (readings.first()?.along_mm, readings.last()?.along_mm);
     let good = |r: &&Reading| r.offset_mm.abs() + r.expanded_uncertainty_mm <= tolerance_mm / 2.0;
-    let from_mm = readings.iter().rev().filter(|r| r.along_mm < first.from_mm).find(good).map_or(begin, |r| r.along_mm);
-    let to_mm = readings.iter().filter(|r| r.along_mm > last.to_mm).find(good).map_or(end, |r| r.along_mm);
-    if to_mm - from_mm > (1.0 - rules.untouched_percent / 100.0) * (end - begin) {
+    let before = readings.iter().rev().filter(|r| r.along_mm < first.from_mm).find(good).map(|r| r.along_mm);
+    let after = readings.iter().filter(|r| r.along_mm > last.to_mm).find(good).map(|r| r.along_mm);
+    let touched_mm = after.unwrap_or(end) - before.unwrap_or(begin);
+    if touched_mm > (1.0 - rules.untouched_percent / 100.0) * (end - begin) {
         return None;
     }
+    let [from_mm, to_mm] = [before.unwrap_or(nothing.from_mm), after.unwrap_or(nothing.to_mm)];
     let with = |shift_mm| Cure {
         action: Action::RepinStretch,
         from_mm,
         to_mm,
-        full_mm: [first.from_mm.max(from_mm), last.to_mm.min(to_mm)],
+        full_mm: [before.map_or(from_mm, |_| first.from_mm), after.map_or(to_mm, |_| last.to_mm)],
         shift_mm,
         ..nothing
     };
     let farthest = stretches.iter().map(|s| s.worst_mm.abs()).fold(0.0, f64::max);
-    Some(with(least(-farthest, farthest, |shift| worst_left(readings, &with(shift)))))
+    Some(with(least(-farthest, farthest, |shift| left_over(readings, &with(shift)))))
 }
 
 /// The cure with the one shift that leaves least, half the range of what its ease leaves; and what it leaves.
@@ -159,14 +163,18 @@ fn shifted(readings: &[Reading], cure: Cure) -> (Cure, f64) {
     (Cure { shift_mm: 0.5 * (low + high), ..cure }, 0.5 * (high - low))
 }
 
-fn worst_left(readings: &[Reading], cure: &Cure) -> f64 {
-    readings.iter().map(|r| (r.offset_mm - cure.taken_at(r.along_mm)).abs()).fold(0.0, f64::max)
+/// The largest |offset| that is left, and a little of their root mean square: where several shifts leave the same at the
+/// worst place, the one that leaves least elsewhere.
+fn left_over(readings: &[Reading], cure: &Cure) -> f64 {
+    let left = || readings.iter().map(|r| (r.offset_mm - cure.taken_at(r.along_mm)).abs());
+    let mean_square = left().map(|l| l * l).sum::<f64>() / readings.len() as f64;
+    left().fold(0.0, f64::max) + 1e-3 * mean_square.sqrt()
 }
 
-/// Where a convex function has its least value between two ends; golden section, to a millionth of the range.
+/// Where a convex function has its least value between two ends; golden section, to a billionth of the range.
 fn least(mut low: f64, mut high: f64, value: impl Fn(f64) -> f64) -> f64 {
     let golden = 0.5 * (5f64.sqrt() - 1.0);
-    for _ in 0..30 {
+    for _ in 0..45 {
         let (a, b) = (high - golden * (high - low), low + golden * (high - low));
         if value(a) <= value(b) { high = b } else { low = a }
     }

@@ -19,7 +19,9 @@ pub fn words(choice: &Choice, stage: Stage, runs: Runs, offset: &Offset, unit: U
         (Action::RecutOrAccept, _) => recut(cure, runs, offset, unit),
         (_, true) => work(cure, stage, runs, offset, unit),
         (_, false) => {
-            format!("Leave it. If you want it better all the same: {}", work(cure, stage, runs, offset, unit))
+            let work = work(cure, stage, runs, offset, unit);
+            let (first, rest) = work.split_at(1);
+            format!("Leave it. If you want it better all the same: {}{rest}", first.to_lowercase())
         }
     }
 }

@@ -84,7 +84,7 @@ pub struct Remedy {
     pub longer_side: Option<Side>,
     /// The |offset| that will be left at the worst place.
     pub expected_worst_mm: Option<f64>,
-    /// Expanded uncertainty (about 95 %) of what will be left there.
+    /// Expanded uncertainty (about 95 %) of what will be left at the worst place, wherever that may be.
     pub expected_uncertainty_mm: Option<f64>,
     /// Stitches to take out.
     pub stitches: Option<u32>,

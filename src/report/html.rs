@@ -103,7 +103,8 @@ fn verdict(finding: &Finding) -> Markup {
         section {
             h2 { "What to do" }
             p { strong { (finding.remedy.instruction) } }
-            p { (phrase::worth(&finding.remedy)) " " (sentence(&finding.remedy.why)) }
+            h3 { "Is it worth unpicking?" }
+            p { (unbroken(&phrase::worth(finding))) }
             p { (phrase::cost(finding)) }
             @if remedy.runner_up.is_some() { p { (phrase::next_best(remedy)) } }
             @if !remedy.cures.is_empty() {

@@ -110,12 +110,16 @@ pub fn start(runs: Runs) -> &'static str {
     }
 }
 
-/// Whether unpicking is worth it.
-pub fn worth(remedy: &Remedy) -> &'static str {
-    match remedy.worth_unpicking {
-        Some(true) => "Worth unpicking: yes.",
-        Some(false) => "Worth unpicking: no.",
-        None => "Worth unpicking: this photograph cannot tell.",
+/// Whether unpicking is worth it, and why, unless the verdict's reason is all there is to say.
+pub fn worth(finding: &Finding) -> String {
+    let worth = match finding.remedy.worth_unpicking {
+        Some(true) => "Yes.",
+        Some(false) => "No.",
+        None => "This photograph cannot tell.",
+    };
+    match finding.remedy.why == finding.verdict.reason {
+        true => worth.to_owned(),
+        false => format!("{worth} {}", sentence(&finding.remedy.why)),
     }
 }
 

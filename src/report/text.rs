@@ -19,9 +19,13 @@ pub fn finding(finding: &Finding, explain: bool) -> String {
         page.say("", &format!("What would settle it: {}", sentence(cure)));
     }
 
-    page.head("What to do");
-    page.say("  ", &finding.remedy.instruction);
-    page.say("  ", &format!("{} {}", phrase::worth(&finding.remedy), sentence(&finding.remedy.why)));
+    // What an unsure seam asks for is said above.
+    if verdict.cure.is_none() {
+        page.head("What to do");
+        page.say("  ", &finding.remedy.instruction);
+    }
+    page.head("Is it worth unpicking?");
+    page.say("  ", &phrase::worth(finding));
     page.say("  ", &phrase::cost(finding));
     page.say("  ", &phrase::next_best(&finding.remedy));
 
