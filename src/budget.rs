@@ -42,6 +42,11 @@ pub struct Budget {
 }
 
 impl Budget {
+    /// The row that brings most; of equals the last, `None` without rows.
+    pub fn chief(&self) -> Option<&Row> {
+        self.rows.iter().max_by(|a, b| a.u_mm.total_cmp(&b.u_mm))
+    }
+
     /// The combined standard uncertainty, millimetres: the root of the sum of squares; 0 without rows.
     pub fn combined_mm(&self) -> f64 {
         self.rows.iter().map(|row| row.u_mm.powi(2)).sum::<f64>().sqrt()

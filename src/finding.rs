@@ -1,5 +1,6 @@
 //! All that was measured and judged on one photograph: what the report speaks from.
 
+use crate::digits::Unit;
 use crate::lines::Lines;
 use crate::offset::Offset;
 use crate::problem::Note;
@@ -34,6 +35,13 @@ pub struct Finding {
     pub stage: Stage,
     /// Doubts and remarks.
     pub notes: Vec<Note>,
+}
+
+impl Finding {
+    /// What the lengths of this finding are told in: what the user asked for, or repeats of the cloth without a scale.
+    pub fn unit(&self) -> Unit {
+        if self.plane.is_metric() { self.verdict.unit } else { Unit::Repeat }
+    }
 }
 
 /// Which photograph.

@@ -5,7 +5,8 @@ use crate::lines::{self, Lines};
 use crate::offset;
 use crate::photo::{Photo, sharpness};
 use crate::problem::{Note, Problem, Refusal, RefusalCode};
-use crate::remedy::{self, Stage};
+use crate::remedy::custom::Rules;
+use crate::remedy::{self, Evidence, Stage};
 use crate::scale::{self, Plane, ScaleRequest};
 use crate::seam::{self, Seam, SeamRequest};
 use crate::strip::{self, Strips};
@@ -22,6 +23,8 @@ pub struct Question {
     pub demand: Demand,
     /// How far the work has gone.
     pub stage: Stage,
+    /// Rules of thumb of the sewing table.
+    pub rules: Rules,
 }
 
 impl Default for Question {
@@ -31,6 +34,7 @@ impl Default for Question {
             seam: SeamRequest::default(),
             demand: Demand::default(),
             stage: Stage::default(),
+            rules: Rules::default(),
         }
     }
 }
@@ -48,7 +52,8 @@ pub fn inspect(photo: &Photo, question: &Question) -> Result<Finding, Problem> {
     let offset = offset::measure(&plane, &seam, &strips, &lines)?;
     let offset = if plane.is_metric() { offset } else { offset.in_repeats(&lines)? };
     let verdict = verdict::decide(&plane, &seam, &offset, &question.demand);
-    let remedy = remedy::work_out(&plane, &seam, &offset, &verdict, question.stage);
+    let evidence = Evidence { plane: &plane, seam: &seam, lines: &lines, offset: &offset, verdict: &verdict };
+    let remedy = remedy::work_out(evidence, question.stage, &question.rules);
     let notes: Vec<Note> = [&plane.notes, &seam.notes, &lines.notes].into_iter().flatten().cloned().collect();
     Ok(Finding {
         photo: PhotoFacts { file: photo.name.clone(), width_px: photo.width_px(), height_px: photo.height_px() },

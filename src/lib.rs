@@ -14,13 +14,15 @@
 //! | [`remedy`] | → [`remedy::Remedy`], what to unpick and move, and what will be left |
 //! | [`report`] | [`finding::Finding`] → text, JSON, picture, page |
 //!
-//! [`inspect`] is the corridor that walks them. [`card`] prints the scale card, [`render`] makes photographs whose
+//! [`settings`] are the user's own figures; [`inspect`] is the corridor that walks them. [`card`] prints the scale card, [`render`] makes photographs whose
 //! truth is known, [`trial`] measures many of them to tell how well seams like the user's are measured, [`demo`] shows
 //! the whole on one of them, [`cli`] is the only place that speaks.
 
 pub mod conventions;
 pub mod problem;
 pub mod units;
+
+pub mod digits;
 
 pub mod budget;
 pub mod light;
@@ -43,6 +45,8 @@ pub mod offset;
 pub mod verdict;
 
 pub mod remedy;
+
+pub mod settings;
 
 pub mod finding;
 

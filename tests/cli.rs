@@ -26,6 +26,8 @@ mod outputs;
 mod pictures;
 #[path = "cli/run.rs"]
 mod run;
+#[path = "cli/settings.rs"]
+mod settings;
 #[path = "cli/streams.rs"]
 mod streams;
 #[path = "cli/trial.rs"]

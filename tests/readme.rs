@@ -173,3 +173,24 @@ fn commands_are_read_as_a_shell_reads_them() {
     assert_eq!(arguments("seamstep check - --json < back.jpg").expect("one"), ["check", "-", "--json"]);
     assert!(arguments("cargo test").is_none());
 }
+
+#[test]
+fn the_settings_shown_are_all_there_are_and_say_what_is_used_without_them() {
+    use seamstep::digits::Unit;
+    use seamstep::remedy::custom::Rules;
+    use seamstep::settings::Settings;
+    use seamstep::verdict::place::CUSTOMS;
+    let text = readme();
+    let blocks = blocks(&text);
+    let block = blocks.iter().find(|block| block.language == "toml").expect("the settings");
+    let settings = Settings::parse(&block.lines.join("\n"), "README.md").expect("settings that can be read");
+    assert_eq!(settings.unit, Some(Unit::default()));
+    assert_eq!(settings.rules, Rules::default());
+    for custom in &CUSTOMS {
+        assert_eq!(settings.tolerances.by_place_mm.get(&custom.place), Some(&custom.tolerance_mm), "{custom:?}");
+    }
+    let rules = serde_json::to_value(Rules::default()).expect("rules");
+    for name in rules.as_object().expect("names").keys() {
+        assert!(block.lines.iter().any(|line| line.starts_with(&format!("{name} ="))), "{name}");
+    }
+}

@@ -4,6 +4,7 @@ use super::parse::{self, Length, Rectangle};
 use super::trial::Trial;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
 use crate::conventions::Runs;
+use crate::digits::Unit;
 use crate::remedy::Stage;
 use crate::units::PxPoint;
 use crate::verdict::Place;
@@ -53,19 +54,28 @@ pub struct Check {
     #[arg(long)]
     pub place: Option<Place>,
 
-    /// The largest jump you accept, millimetres
-    #[arg(long, value_name = "MM", allow_hyphen_values = true)]
+    /// The largest jump you accept, in millimetres, or in inches as 1/16in
+    #[arg(long, value_name = "MM", value_parser = parse::tolerance, allow_hyphen_values = true)]
     pub tolerance: Option<f64>,
 
     /// How far the work has gone
     #[arg(long, default_value = "basted")]
     pub stage: Stage,
 
+    /// Tell lengths in millimetres, or in sixteenths of an inch
+    #[arg(long)]
+    pub units: Option<Units>,
+
+    /// Your own tolerances and rules; else seamstep.toml is looked for, from
+    /// the photograph's folder upward
+    #[arg(long, value_name = "FILE", verbatim_doc_comment)]
+    pub settings: Option<PathBuf>,
+
     /// Print one JSON object instead of text
     #[arg(long)]
     pub json: bool,
 
-    /// Print where the uncertainty comes from too
+    /// Print every cure and where the uncertainty comes from too
     #[arg(long, conflicts_with = "json")]
     pub explain: bool,
 
@@ -105,6 +115,23 @@ pub struct Points(pub Vec<PxPoint>);
 
 fn points(text: &str) -> Result<Points, String> {
     parse::points(text).map(Points)
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub enum Units {
+    /// Millimetres
+    Mm,
+    /// Sixteenths of an inch
+    In,
+}
+
+impl From<Units> for Unit {
+    fn from(units: Units) -> Self {
+        match units {
+            Units::Mm => Unit::Millimetre,
+            Units::In => Unit::Sixteenth,
+        }
+    }
 }
 
 #[derive(Clone, Copy, ValueEnum)]

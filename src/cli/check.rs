@@ -9,6 +9,7 @@ use crate::problem::{Problem, Refusal};
 use crate::report;
 use crate::scale::ScaleRequest;
 use crate::seam::SeamRequest;
+use crate::settings::Settings;
 use crate::verdict::{Demand, Judgement};
 use std::path::Path;
 
@@ -29,7 +30,7 @@ pub fn run(check: &Check) -> Result<u8, Problem> {
         report::picture_format(file)?;
     }
     keep_apart(check)?;
-    let question = question(check);
+    let question = question(check)?;
     question.demand.check()?;
     let photo = match photo::read(&check.photo, &photo::Limits::default()) {
         Ok(photo) => photo,
@@ -67,16 +68,21 @@ fn keep_apart(check: &Check) -> Result<(), Problem> {
     Ok(())
 }
 
-fn question(check: &Check) -> Question {
-    Question {
+fn question(check: &Check) -> Result<Question, Problem> {
+    // Of standard input the folder is not known: the working folder stands for it.
+    let folder = check.photo.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let settings = Settings::find(check.settings.as_deref(), folder)?;
+    let unit = check.units.map(Into::into).or(settings.unit).unwrap_or_default();
+    Ok(Question {
         scale: scale(&check.scale),
         seam: SeamRequest {
             points_px: check.seam.clone().map_or_else(Vec::new, |points| points.0),
             runs: check.along.map(Into::into),
         },
-        demand: Demand { place: check.place, tolerance_mm: check.tolerance },
+        demand: Demand { place: check.place, tolerance_mm: check.tolerance, own: settings.tolerances, unit },
         stage: check.stage,
-    }
+        rules: settings.rules,
+    })
 }
 
 fn scale(asked: &Scale) -> ScaleRequest {

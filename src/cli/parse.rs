@@ -1,5 +1,6 @@
 //! Arguments that are more than one number: points and marks.
 
+use crate::settings::length_mm;
 use crate::units::PxPoint;
 
 /// Four corners and a size.
@@ -54,6 +55,11 @@ pub fn length(text: &str) -> Result<Length, String> {
         [a, b, c, d, length_mm] => Ok(Length { ends_px: [PxPoint::new(a, b), PxPoint::new(c, d)], length_mm }),
         _ => Err("write it as X1,Y1,X2,Y2,MM, for example 120,60,118,840,100".into()),
     }
+}
+
+/// A tolerance: millimetres, or inches with their unit.
+pub fn tolerance(text: &str) -> Result<f64, String> {
+    length_mm(text).ok_or_else(|| format!("'{text}' is no length; write it as 1.5 (millimetres) or as 1/16in"))
 }
 
 fn numbers(text: &str) -> Result<Vec<f64>, String> {

@@ -171,7 +171,7 @@ fn request(asked: &Trial) -> Result<TrialRequest, Problem> {
         seams: asked.seams,
         seed: asked.seed,
         seam_drawn: asked.seam_drawn,
-        demand: Demand { place: asked.place, tolerance_mm: asked.tolerance },
+        demand: Demand { place: asked.place, tolerance_mm: asked.tolerance, ..Demand::default() },
         threads: asked.threads.unwrap_or(usual.threads),
         ..usual
     })

@@ -57,7 +57,7 @@ pub fn run(folder: &Path) -> Result<String, Problem> {
     let name = "centre-back.jpg";
     let pixels = photo::decode::decode(&rendered.jpeg, &photo::Limits::default())?;
     let photo = Photo { name: name.to_owned(), pixels };
-    let demand = Demand { place: Some(Place::CentreBack), tolerance_mm: None };
+    let demand = Demand { place: Some(Place::CentreBack), ..Demand::default() };
     let finding = inspect(&photo, &Question { demand, ..Question::default() })?;
     let picture = report::picture::annotate(&photo.pixels, &finding);
     let page = report::html::page(&photo.pixels, &finding)?;

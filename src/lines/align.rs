@@ -11,6 +11,10 @@ pub type Stack = (Vec<[f32; 3]>, Vec<f32>);
 const CHANGE_COST_PER_MM: f64 = 0.02;
 /// The most it may change from piece to piece, millimetres.
 const MOST_CHANGE_MM: f64 = 3.0;
+/// The path to another partner stands aside from the best one's by no more than this, millimetres.
+const MOST_ASIDE_MM: f64 = 5.0;
+/// A piece tells something where its lines have at least this share of the mean square of all.
+const LEAST_LINES: f64 = 0.2;
 /// Lags of one partner are as good where they leave this many times as much unlike, and this share more: cloth is not
 /// print.
 const AS_GOOD: f64 = 1.8;
@@ -22,7 +26,7 @@ const AS_LIKE: f64 = 0.9;
 pub struct Pieces {
     first_lag: isize,
     step_mm: f64,
-    /// By piece, then by lag; `None` where too little is seen.
+    /// By piece, then by lag; `None` where too little is seen, or no line.
     unlike: Vec<Vec<Option<f64>>>,
 }
 
@@ -47,7 +51,7 @@ impl Pieces {
         let count = (first.0.len().saturating_sub(piece)) / hop + 1;
         let energy = mean_square(first) + mean_square(second);
         let mut unlike = vec![Vec::with_capacity(lags.clone().count()); count];
-        let mut sums = vec![[0.0f64; 2]; first.0.len() + 1];
+        let mut sums = vec![[0.0f64; 3]; first.0.len() + 1];
         for lag in lags.clone() {
             for k in 0..n {
                 // The piece lies midway between what is compared: there a jump is where it is said to be.
@@ -59,13 +63,15 @@ impl Pieces {
                     let (a, b) = (&first.0[i as usize], &second.0[j as usize]);
                     next[0] += (0..3).map(|c| f64::from(a[c] - b[c]).powi(2)).sum::<f64>();
                     next[1] += 1.0;
+                    next[2] += a.iter().chain(b).map(|&x| f64::from(x).powi(2)).sum::<f64>();
                 }
                 sums[k as usize + 1] = next;
             }
             for (b, row) in unlike.iter_mut().enumerate() {
                 let (from, to) = (sums[b * hop], sums[(b * hop + piece).min(first.0.len())]);
-                let seen = to[1] - from[1];
-                row.push((2.0 * seen >= piece as f64 && energy > 0.0).then(|| (to[0] - from[0]) / (seen * energy)));
+                let (seen, lines) = (to[1] - from[1], to[2] - from[2]);
+                let tells = 2.0 * seen >= piece as f64 && lines > LEAST_LINES * seen * energy;
+                row.push(tells.then(|| (to[0] - from[0]) / (seen * energy)));
             }
         }
         Self { first_lag: *lags.start(), step_mm, unlike }
@@ -92,25 +98,27 @@ impl Pieces {
         self.each(|_| index, (slack_mm / self.step_mm).round() as usize)
     }
 
-    /// The lag (samples) of each piece on the path of least unlikeness; `None` where nothing is seen.
+    /// The lag (an index) of each piece on the path of least unlikeness, no piece further than `reach` lags from where `near`
+    /// has it; `None` where nothing is seen.
     ///
     /// # Source
     /// Dynamic programming: A. J. Viterbi, IEEE Transactions on Information Theory 13, 1967 (from memory).
-    fn path(&self) -> Option<Vec<isize>> {
+    fn path(&self, near: impl Fn(usize) -> isize, reach: usize) -> Option<Vec<isize>> {
         let lags = self.lags();
         let best_of = |row: &Vec<Option<f64>>| row.iter().flatten().copied().min_by(f64::total_cmp);
-        let mut bests: Vec<f64> = self.unlike.iter().filter_map(best_of).collect();
-        let middle = bests.len() / 2;
         // What is not seen costs what a piece typically costs at its best.
-        let typical = (!bests.is_empty()).then(|| *bests.select_nth_unstable_by(middle, f64::total_cmp).1)?;
-        let cost = |piece: usize, lag: usize| self.unlike[piece][lag].unwrap_or(typical);
-        let reach = ((MOST_CHANGE_MM / self.step_mm).round() as usize).max(1);
+        let typical = median(self.unlike.iter().filter_map(best_of).collect())?;
+        let cost = |piece: usize, lag: usize| match near(piece).abs_diff(lag as isize) <= reach {
+            true => self.unlike[piece][lag].unwrap_or(typical),
+            false => f64::INFINITY,
+        };
+        let most = ((MOST_CHANGE_MM / self.step_mm).round() as usize).max(1);
         let mut total: Vec<f64> = (0..lags).map(|lag| cost(0, lag)).collect();
         let mut origins = Vec::with_capacity(self.unlike.len());
         for piece in 1..self.unlike.len() {
             let (mut reached, mut origin) = (Vec::with_capacity(lags), Vec::with_capacity(lags));
             for lag in 0..lags {
-                let from = lag.saturating_sub(reach)..(lag + reach + 1).min(lags);
+                let from = lag.saturating_sub(most)..(lag + most + 1).min(lags);
                 let change = |before: usize| CHANGE_COST_PER_MM * self.step_mm * before.abs_diff(lag) as f64;
                 let (before, least) = from
                     .map(|before| (before, total[before] + change(before)))
@@ -134,42 +142,59 @@ impl Pieces {
 
     /// The lag (samples, mean over the pieces) of the nearest partner that is as good as the best, and how unlike the lines
     /// are there; each piece follows the path of least unlikeness. `None` where nothing is seen.
+    ///
+    /// The best path moved as a whole tells where other partners are; each of those has a path of its own, for a jump that
+    /// two partners share is met at another place with each.
     pub fn nearest(&self, slack_mm: f64) -> Option<(f64, f64)> {
-        let path = self.path()?;
-        let mean = path.iter().sum::<isize>() as f64 / path.len() as f64 + self.first_lag as f64;
         let slack = (slack_mm / self.step_mm).round() as usize;
-        let lags = self.lags() as isize;
-        let moved = |s: isize| self.each(|piece| path[piece] + s, slack);
-        let best = moved(0);
-        let moved: Vec<(isize, f64)> = (-lags..=lags).filter_map(|s| Some((s, excess(&moved(s), &best)?))).collect();
+        let lags = self.lags();
+        let path = self.path(|_| 0, lags)?;
+        let best = self.each(|piece| path[piece], slack);
+        let unlike = median_of(best.iter().copied())?;
+        let lag_of = |path: &[isize]| path.iter().sum::<isize>() as f64 / path.len() as f64 + self.first_lag as f64;
+        let own_lag = lag_of(&path);
+        let moved = (-(lags as isize)..=lags as isize)
+            .filter_map(|s| Some((s, excess(&self.each(|piece| path[piece] + s, slack), &best)?)));
+        let moved: Vec<(isize, f64)> = moved.collect();
         // The middle of a flat valley is its place.
-        let valleys =
-            moved.chunk_by(|a, b| a.1 == b.1 && b.0 == a.0 + 1).map(|run| (run[0].0, run[run.len() - 1].0, run[0].1));
-        let valleys: Vec<(isize, isize, f64)> = valleys.collect();
+        let runs = moved.chunk_by(|a, b| a.1 == b.1 && b.0 == a.0 + 1);
+        let runs: Vec<(isize, f64)> = runs.map(|run| ((run[0].0 + run[run.len() - 1].0) / 2, run[0].1)).collect();
         let is_low = |k: usize| {
-            let left = k.checked_sub(1).and_then(|k| valleys.get(k)).is_none_or(|v| v.2 > valleys[k].2);
-            left && valleys.get(k + 1).is_none_or(|v| v.2 > valleys[k].2)
+            let left = k.checked_sub(1).is_none_or(|k| runs[k].1 > runs[k + 1].1);
+            left && runs.get(k + 1).is_none_or(|v| v.1 > runs[k].1)
         };
-        let lag = |v: &(isize, isize, f64)| mean + 0.5 * (v.0 + v.1) as f64;
-        let unlike = mean_of(best.iter().copied())?;
-        (0..valleys.len())
-            .filter(|&k| is_low(k) && as_good(unlike + valleys[k].2, unlike))
-            .map(|k| (lag(&valleys[k]), unlike + valleys[k].2))
-            .min_by(|a, b| a.0.abs().total_cmp(&b.0.abs()))
+        let valleys: Vec<isize> = (0..runs.len()).filter(|&k| is_low(k)).map(|k| runs[k].0).collect();
+        let partner = |k: usize| -> Option<(f64, f64)> {
+            let apart = |other: Option<&isize>| other.map_or(usize::MAX, |o| o.abs_diff(valleys[k]) / 2);
+            let reach = ((MOST_ASIDE_MM / self.step_mm).round() as usize)
+                .min(apart(k.checked_sub(1).and_then(|k| valleys.get(k))))
+                .min(apart(valleys.get(k + 1)));
+            let own = self.path(|piece| path[piece] + valleys[k], reach)?;
+            let left = excess(&self.each(|piece| own[piece], slack), &best)?;
+            as_good(unlike + left, unlike).then(|| (lag_of(&own), unlike + left))
+        };
+        let nearer = (0..valleys.len()).filter(|&k| (own_lag + valleys[k] as f64).abs() < own_lag.abs());
+        nearer.filter_map(partner).chain([(own_lag, unlike)]).min_by(|a, b| a.0.abs().total_cmp(&b.0.abs()))
     }
 }
 
-/// By how much pieces are more unlike than others, in the mean over those seen in both; `None` where those are fewer than
-/// half.
-pub fn excess(pieces: &[Option<f64>], than: &[Option<f64>]) -> Option<f64> {
-    mean_of(pieces.iter().zip(than).map(|(a, b)| Some((*a)? - (*b)?)))
+/// By how much pieces are more unlike than others, in the median over those seen in both: a slip or a pin is in few of
+/// them. `None` where those are fewer than a third.
+fn excess(pieces: &[Option<f64>], than: &[Option<f64>]) -> Option<f64> {
+    median_of(pieces.iter().zip(than).map(|(a, b)| Some((*a)? - (*b)?)))
 }
 
-/// The mean of what is seen; `None` where that is less than half.
-pub fn mean_of(pieces: impl ExactSizeIterator<Item = Option<f64>>) -> Option<f64> {
+/// The median of what is seen; `None` where that is less than a third.
+fn median_of(pieces: impl ExactSizeIterator<Item = Option<f64>>) -> Option<f64> {
     let all = pieces.len();
     let seen: Vec<f64> = pieces.flatten().collect();
-    (2 * seen.len() >= all && !seen.is_empty()).then(|| seen.iter().sum::<f64>() / seen.len() as f64)
+    (3 * seen.len() >= all).then(|| median(seen)).flatten()
+}
+
+/// The median; `None` of nothing.
+pub fn median(mut values: Vec<f64>) -> Option<f64> {
+    let middle = values.len() / 2;
+    (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
 /// Mean square of a stack's relief, all channels together.

@@ -27,8 +27,8 @@ const BROAD_FIRST_MM: f64 = 25.0;
 /// Length of a piece of the seam that is compared with itself a repeat further on, millimetres; and how far it may stand
 /// off, as a share of the repeat and at most, millimetres.
 const REPEAT_PIECE_MM: f64 = 15.0;
-const REPEAT_SLACK: f64 = 0.06;
-const MOST_SLACK_MM: f64 = 2.0;
+const REPEAT_SLACK: f64 = 0.12;
+const MOST_SLACK_MM: f64 = 2.5;
 /// The weakest lines that are measured: root mean square of the stacked relief (natural logarithm).
 const LEAST_RELIEF: f64 = 0.03;
 /// The largest chance that the lines are noise with which they are still measured.

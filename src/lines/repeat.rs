@@ -4,7 +4,7 @@
 //! whatever the share of the fundamental. The peak is only a start: a windowed spectral peak is biased by a hundredth
 //! of a bin, so the repeat is refined by a harmonic least-squares fit.
 
-use super::align::as_good;
+use super::align::{as_good, median};
 use nalgebra::DMatrix;
 use rustfft::{FftPlanner, num_complex::Complex};
 
@@ -16,6 +16,8 @@ const LEAST_SEEN: f64 = 1.3;
 const LEAST_LIKENESS: f64 = 0.4;
 /// A lag may be the repeat when its autocorrelation reaches this share of the highest.
 const HIGH_SHARE: f64 = 0.6;
+/// It is held against later ones of up to so many times its length: more lines of one shape and other colours are rare.
+const MOST_TIMES: f64 = 4.2;
 /// Or this share of a later one's, where no piece of the lines is seen at both.
 const FIRST_PEAK_SHARE: f64 = 0.85;
 /// Neighbouring samples that are alike: threads and pixels are wider than one.
@@ -73,7 +75,7 @@ pub fn autocorrelation(value: &[[f32; 3]], weight: &[f32]) -> Vec<f64> {
 /// Where the first peak of an autocorrelation that is a repeat stands, samples, with its height; `None` when nothing repeats.
 ///
 /// `unlike` tells how unlike each piece of the lines is to what stands a lag (samples) further on: the repeat is the first
-/// lag at which they are as like as at any later one, over the pieces seen at both. Where no piece is, heights decide.
+/// lag at which they are as like as at any later one of a few times its length, over the pieces seen at both. Where no piece is, heights decide.
 pub fn first_peak(likeness: &[f64], step_mm: f64, unlike: impl Fn(f64) -> Vec<Option<f64>>) -> Option<(f64, f64)> {
     let from = ((LEAST_MM / step_mm).ceil() as usize).max(4);
     let to = (likeness.len() as f64 / LEAST_SEEN) as usize;
@@ -86,14 +88,13 @@ pub fn first_peak(likeness: &[f64], step_mm: f64, unlike: impl Fn(f64) -> Vec<Op
     let high: Vec<(usize, Vec<Option<f64>>)> =
         peaks.filter(|&k| likeness[k] >= HIGH_SHARE * highest).map(|k| (k, unlike(k as f64))).collect();
     let is_repeat = |k: usize| {
-        high[k + 1..].iter().all(|(later, pieces)| {
-            let both: Vec<[f64; 2]> = high[k].1.iter().zip(pieces).filter_map(|(a, b)| Some([(*a)?, (*b)?])).collect();
-            match both.len() {
-                0 => likeness[high[k].0] >= FIRST_PEAK_SHARE * likeness[*later],
-                n => {
-                    let mean = |of: usize| both.iter().map(|pair| pair[of]).sum::<f64>() / n as f64;
-                    as_good(mean(0), mean(1))
-                }
+        let near = |(later, _): &&(usize, Vec<Option<f64>>)| *later as f64 <= MOST_TIMES * high[k].0 as f64;
+        high[k + 1..].iter().take_while(near).all(|(later, pieces)| {
+            let both = || high[k].1.iter().zip(pieces).filter_map(|(a, b)| Some([(*a)?, (*b)?]));
+            let middle = |of: usize| median(both().map(|pair| pair[of]).collect());
+            match (middle(0), middle(1)) {
+                (Some(one), Some(other)) => as_good(one, other),
+                _ => likeness[high[k].0] >= FIRST_PEAK_SHARE * likeness[*later],
             }
         })
     };

@@ -3,6 +3,7 @@
 use super::LineOffset;
 use super::fit::Fit;
 use super::sources::Sources;
+use crate::colour::word::names;
 use crate::light;
 use crate::lines::Lines;
 use crate::lines::relief;
@@ -59,9 +60,14 @@ pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, sources: &Sources) -> Vec
             along_mm,
             width_mm: (band.to - band.from) as f64 * step,
             colour: own_colour(&ribs, from + band.from + inner..from + band.to - inner),
+            name: String::new(),
             offset_mm,
             expanded_uncertainty_mm: budget.expanded_mm(),
         });
+    }
+    let colours: Vec<[u8; 3]> = found.iter().map(|line| line.colour).collect();
+    for (line, name) in found.iter_mut().zip(names(&colours)) {
+        line.name = name;
     }
     found
 }

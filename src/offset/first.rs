@@ -12,7 +12,7 @@ const LAG_SHARE: f64 = 0.35;
 /// Lags are tried this far beyond half a repeat, millimetres: what wanders about it must not be cut off.
 const BEYOND_MM: f64 = 4.0;
 /// Length of a piece of the seam: a repeat, within these bounds, millimetres.
-const PIECE_MM: (f64, f64) = (15.0, 40.0);
+const PIECE_MM: (f64, f64) = (15.0, 30.0);
 /// Each piece may move by this much beside its path, millimetres.
 const SLACK_MM: f64 = 0.6;
 /// The agreement's peak is looked for this near, millimetres.

@@ -141,6 +141,8 @@ pub struct Reading {
     pub offset_mm: f64,
     /// Its expanded uncertainty (about 95 %).
     pub expanded_uncertainty_mm: f64,
+    /// What brings most of it: one of the names in [`sources`].
+    pub chief_source: &'static str,
 }
 
 /// The offset of one line of the cloth.
@@ -154,6 +156,8 @@ pub struct LineOffset {
     pub width_mm: f64,
     /// The line's own colour, 8-bit sRGB.
     pub colour: [u8; 3],
+    /// The plain name of its colour; lines of one thread share it.
+    pub name: String,
     /// Its offset.
     pub offset_mm: f64,
     /// Expanded uncertainty (about 95 %).
@@ -196,6 +200,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
                 at_px: plane.to_px(seam.at(along_mm, 0.0)),
                 offset_mm,
                 expanded_uncertainty_mm: budget.expanded_mm(),
+                chief_source: budget.chief().map_or(sources::THREADS, |row| row.source),
             }
         })
         .collect();

@@ -17,6 +17,21 @@ const HIDDEN_WALK: f64 = 0.06;
 /// The noise's variance is read from samples of which those this far apart err independently, millimetres.
 const INDEPENDENT_MM: f64 = 4.0;
 
+/// The sources, as the rows of a budget name them.
+pub const THREADS: &str = "the lines themselves: threads and noise, as they hang together along the seam";
+/// Slope and drape between the lines that are seen and the seam.
+pub const CARRY: &str = "carrying the lines to the seam: slope and drape";
+/// Millimetres to a pixel.
+pub const SCALE: &str = "scale and tilt";
+/// The seam's own place.
+pub const SEAM: &str = "where the seam runs, on slanted lines";
+/// What lies on the cloth.
+pub const HIDDEN: &str = "stretches where no cloth is seen on one side";
+/// The photograph's own resolution.
+pub const PIXELS: &str = "pixels and uneven threads";
+/// Whole lines.
+pub const PARTNER: &str = "which line is whose partner";
+
 /// What the budget of a combination of the offset's parameters is worked out from.
 pub struct Sources<'a> {
     fit: &'a Fit,
@@ -65,16 +80,13 @@ impl<'a> Sources<'a> {
         let read = |source, u_mm| Row { source, u_mm, freedom: self.freedom };
         let known = |source, u_mm| Row { source, u_mm, freedom: f64::INFINITY };
         let rows = vec![
-            read(
-                "the lines themselves: threads and noise, as they hang together along the seam",
-                at_seam.min(all).sqrt(),
-            ),
-            read("carrying the lines to the seam: slope and drape", (all - at_seam).max(0.0).sqrt()),
-            known("scale and tilt", self.scale_relative * value.abs()),
-            known("where the seam runs, on slanted lines", (second - first).abs() * self.seam_u_mm),
-            known("stretches where no cloth is seen on one side", hidden),
-            known("pixels and uneven threads", self.resolution_mm),
-            known("which line is whose partner", self.fit.partner_mm),
+            read(THREADS, at_seam.min(all).sqrt()),
+            read(CARRY, (all - at_seam).max(0.0).sqrt()),
+            known(SCALE, self.scale_relative * value.abs()),
+            known(SEAM, (second - first).abs() * self.seam_u_mm),
+            known(HIDDEN, hidden),
+            known(PIXELS, self.resolution_mm),
+            known(PARTNER, self.fit.partner_mm),
         ];
         (value, Budget { rows })
     }

@@ -1,86 +1,186 @@
 //! What each cure can reach, worked out from the readings: simplest first.
 
-use super::custom;
-use crate::offset::{Reading, drift};
-use crate::verdict::Stretch;
+use super::Action;
+use super::custom::Rules;
+use crate::conventions::{Direction, Runs, Side};
+use crate::offset::Reading;
+use crate::verdict::{Judgement, Stretch, judge};
+use serde::Serialize;
 
-/// One cure, with what it asks for and what it leaves.
+/// One cure: what it takes, and what it leaves.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cure {
+    /// Which cure.
+    pub action: Action,
     /// Where the work begins, u.
     pub from_mm: f64,
     /// Where it ends, u.
     pub to_mm: f64,
-    /// The offset that is taken away (in the middle of the work, when it changes along it).
-    pub taken_mm: f64,
-    /// Drift it takes away by ease, mm per mm, positive where the second side is the longer one.
-    pub drift: f64,
-    /// The |offset| that is left at the worst place.
+    /// Where the shift begins and ends to be full: nearer than that to either end it runs out evenly to nothing. The same
+    /// as `from_mm` and `to_mm` where the whole seam is pinned again.
+    pub full_mm: [f64; 2],
+    /// The offset that is taken away; at the middle of the work, where ease makes it change.
+    pub shift_mm: f64,
+    /// What ease takes away beside it, millimetres of offset to a millimetre of seam; positive where the second side is the
+    /// longer one.
+    pub ease: f64,
+    /// The largest |offset| that is left.
     pub leaves_mm: f64,
+    /// Where that is, u.
+    pub leaves_at_mm: f64,
+    /// Expanded uncertainty (about 95 %) of the largest |offset| that is left, wherever it may be.
+    pub expanded_uncertainty_mm: f64,
+    /// Whether what is left is within tolerance, at every reading and its uncertainty included.
+    pub inside: Judgement,
 }
 
-/// Leaves everything as it is.
-pub fn leave(readings: &[Reading]) -> f64 {
-    worst_after(readings, |_| 0.0)
+/// The side that moves, and which way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct Move {
+    /// The side whose lines stand further along the seam.
+    pub side: Side,
+    /// Back against the run of the seam: up, or to the left.
+    pub direction: Direction,
 }
 
-/// Re-pins the stretches that are out, as one piece of work: the correction is full over them and runs out to nothing at
-/// the nearest good reading on either side. `None` when too little of the seam would stay untouched.
+impl Cure {
+    /// What is taken off the offset at u, millimetres.
+    pub fn taken_at(&self, u_mm: f64) -> f64 {
+        if self.action == Action::RepinStretch {
+            let ramp = |u: f64, a: f64, b: f64| if b > a { ((u - a) / (b - a)).clamp(0.0, 1.0) } else { 1.0 };
+            let [full, last] = self.full_mm;
+            let share = ramp(u_mm, self.from_mm, full).min(ramp(-u_mm, -self.to_mm, -last));
+            let touched = (self.from_mm..=self.to_mm).contains(&u_mm);
+            return if touched { self.shift_mm * share } else { 0.0 };
+        }
+        self.shift_mm + self.ease * (u_mm - 0.5 * (self.from_mm + self.to_mm))
+    }
+
+    /// What moves: the side whose lines stand further along moves back, so that a mirrored picture names the other side
+    /// and the same direction.
+    pub fn moves(&self, runs: Runs) -> Move {
+        let [first, second] = runs.sides();
+        Move { side: if self.shift_mm > 0.0 { second } else { first }, direction: runs.direction(false) }
+    }
+
+    /// The longer side, which is eased into the other; `None` where nothing is eased.
+    pub fn longer(&self, runs: Runs) -> Option<Side> {
+        let [first, second] = runs.sides();
+        (self.ease != 0.0).then_some(if self.ease > 0.0 { second } else { first })
+    }
+
+    /// The step that the two sides' edges get at the start and the end of a seam of this length (waist and hem, say),
+    /// beside what they have: millimetres, signed as an offset. 0 where the ends stay untouched.
+    pub fn ends_mm(&self, length_mm: f64) -> [f64; 2] {
+        [-self.taken_at(0.0), -self.taken_at(length_mm)]
+    }
+
+    /// With what is left of these readings worked out.
+    fn judged(self, readings: &[Reading], tolerance_mm: f64) -> Self {
+        let left = |r: &Reading| r.offset_mm - self.taken_at(r.along_mm);
+        let Some(worst) = readings.iter().max_by(|a, b| left(a).abs().total_cmp(&left(b).abs())) else { return self };
+        let states = || readings.iter().map(|r| judge(left(r), r.expanded_uncertainty_mm, tolerance_mm));
+        let inside = if states().all(|s| s == Judgement::Matched) {
+            Judgement::Matched
+        } else if states().any(|s| s == Judgement::Off) {
+            Judgement::Off
+        } else {
+            Judgement::Unsure
+        };
+        let reach = readings.iter().map(|r| left(r).abs() + r.expanded_uncertainty_mm).fold(0.0, f64::max);
+        let leaves_mm = left(worst).abs();
+        let expanded_uncertainty_mm = reach - leaves_mm;
+        Self { leaves_mm, leaves_at_mm: worst.along_mm, expanded_uncertainty_mm, inside, ..self }
+    }
+}
+
+/// Every cure that can be tried, simplest first: leave, pin one stretch again, pin the whole seam again with one shift,
+/// and with ease. Empty without readings. Lengths are those of the readings; `seam_mm` is the seam's.
+pub fn all(readings: &[Reading], stretches: &[Stretch], seam_mm: f64, tolerance_mm: f64, rules: &Rules) -> Vec<Cure> {
+    let (Some(first), Some(last)) = (readings.first(), readings.last()) else { return Vec::new() };
+    let nothing = Cure {
+        action: Action::Leave,
+        from_mm: 0.0,
+        to_mm: seam_mm,
+        full_mm: [0.0, seam_mm],
+        shift_mm: 0.0,
+        ease: 0.0,
+        leaves_mm: 0.0,
+        leaves_at_mm: first.along_mm,
+        expanded_uncertainty_mm: 0.0,
+        inside: Judgement::Unsure,
+    };
+    let whole = |action, ease| Cure { action, ease, ..nothing };
+    let most = rules.most_ease_percent / 100.0;
+    let ease = least(-most, most, |ease| shifted(readings, whole(Action::Ease, ease)).1);
+    let cures = [
+        Some(nothing),
+        one_stretch(readings, stretches, tolerance_mm, rules, nothing),
+        Some(shifted(readings, whole(Action::RepinWhole, 0.0)).0),
+        (last.along_mm > first.along_mm).then(|| shifted(readings, whole(Action::Ease, ease)).0),
+    ];
+    cures.into_iter().flatten().map(|cure| cure.judged(readings, tolerance_mm)).collect()
+}
+
+/// Pins the stretches that are out again, as one piece of work: the shift is full over them and runs out to nothing at
+/// the nearest good reading on either side; where there is none, to the seam's end in full. `None` when too little of the
+/// seam would stay untouched.
 ///
 /// No ease limit: a slip has eased one side into the other already, and taking it back lets that ease out.
-pub fn one_stretch(readings: &[Reading], stretches: &[Stretch], tolerance_mm: f64) -> Option<Cure> {
+fn one_stretch(
+    readings: &[Reading],
+    stretches: &[Stretch],
+    tolerance_mm: f64,
+    rules: &Rules,
+    nothing: Cure,
+) -> Option<Cure> {
     let (first, last) = (stretches.first()?, stretches.last()?);
     let (begin, end) = (readings.first()?.along_mm, readings.last()?.along_mm);
     let good = |r: &&Reading| r.offset_mm.abs() + r.expanded_uncertainty_mm <= tolerance_mm / 2.0;
-    let from_mm = readings.iter().rev().filter(|r| r.along_mm < first.from_mm).find(good).map_or(begin, |r| r.along_mm);
-    let to_mm = readings.iter().filter(|r| r.along_mm > last.to_mm).find(good).map_or(end, |r| r.along_mm);
-    if to_mm - from_mm > (1.0 - custom::LEAST_UNTOUCHED_SHARE) * (end - begin) {
+    let before = readings.iter().rev().filter(|r| r.along_mm < first.from_mm).find(good).map(|r| r.along_mm);
+    let after = readings.iter().filter(|r| r.along_mm > last.to_mm).find(good).map(|r| r.along_mm);
+    let touched_mm = after.unwrap_or(end) - before.unwrap_or(begin);
+    if touched_mm > (1.0 - rules.untouched_percent / 100.0) * (end - begin) {
         return None;
     }
-    let inside = |r: &&Reading| (first.from_mm..=last.to_mm).contains(&r.along_mm);
-    let taken_mm = middle_of_range(readings.iter().filter(inside).map(|r| r.offset_mm));
-    let ramp = |u: f64, a: f64, b: f64| if b > a { ((u - a) / (b - a)).clamp(0.0, 1.0) } else { 1.0 };
-    let share = |u: f64| ramp(u, from_mm, first.from_mm).min(1.0 - ramp(u, last.to_mm, to_mm.max(last.to_mm + 1e-9)));
-    Some(Cure { from_mm, to_mm, taken_mm, drift: 0.0, leaves_mm: worst_after(readings, |u| taken_mm * share(u)) })
+    let [from_mm, to_mm] = [before.unwrap_or(nothing.from_mm), after.unwrap_or(nothing.to_mm)];
+    // The shift runs out no faster than cloth can.
+    let run_out_mm = |shift_mm: f64| shift_mm.abs() / (rules.run_out_percent / 100.0);
+    let with = |shift_mm: f64| Cure {
+        action: Action::RepinStretch,
+        from_mm: from_mm.min(first.from_mm - run_out_mm(shift_mm)).max(nothing.from_mm),
+        to_mm: to_mm.max(last.to_mm + run_out_mm(shift_mm)).min(nothing.to_mm),
+        full_mm: [before.map_or(from_mm, |_| first.from_mm), after.map_or(to_mm, |_| last.to_mm)],
+        shift_mm,
+        ..nothing
+    };
+    let farthest = stretches.iter().map(|s| s.worst_mm.abs()).fold(0.0, f64::max);
+    Some(with(least(-farthest, farthest, |shift| left_over(readings, &with(shift)))))
 }
 
-/// Re-pins the whole seam with one shift: half the range is left.
-pub fn one_shift(readings: &[Reading]) -> Option<Cure> {
-    let taken_mm = middle_of_range(readings.iter().map(|r| r.offset_mm));
-    Some(Cure {
-        from_mm: readings.first()?.along_mm,
-        to_mm: readings.last()?.along_mm,
-        taken_mm,
-        drift: 0.0,
-        leaves_mm: worst_after(readings, |_| taken_mm),
-    })
+/// The cure with the one shift that leaves least, half the range of what its ease leaves; and what it leaves.
+fn shifted(readings: &[Reading], cure: Cure) -> (Cure, f64) {
+    let left = readings.iter().map(|r| r.offset_mm - cure.taken_at(r.along_mm));
+    let (low, high) = left.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+    (Cure { shift_mm: 0.5 * (low + high), ..cure }, 0.5 * (high - low))
 }
 
-/// Re-pins the whole seam with one shift and eases one side into the other evenly, as much as the cloth takes.
-pub fn shift_and_ease(readings: &[Reading]) -> Option<Cure> {
-    let (from_mm, to_mm) = (readings.first()?.along_mm, readings.last()?.along_mm);
-    let drift = drift(readings).clamp(-custom::MOST_EASE, custom::MOST_EASE);
-    if !drift.is_finite() {
-        return None;
+/// The largest |offset| that is left, and a little of their root mean square: where several shifts leave the same at the
+/// worst place, the one that leaves least elsewhere.
+fn left_over(readings: &[Reading], cure: &Cure) -> f64 {
+    let left = || readings.iter().map(|r| (r.offset_mm - cure.taken_at(r.along_mm)).abs());
+    let mean_square = left().map(|l| l * l).sum::<f64>() / readings.len() as f64;
+    left().fold(0.0, f64::max) + 1e-3 * mean_square.sqrt()
+}
+
+/// Where a convex function has its least value between two ends; golden section, to a billionth of the range.
+fn least(mut low: f64, mut high: f64, value: impl Fn(f64) -> f64) -> f64 {
+    let golden = 0.5 * (5f64.sqrt() - 1.0);
+    for _ in 0..45 {
+        let (a, b) = (high - golden * (high - low), low + golden * (high - low));
+        if value(a) <= value(b) { high = b } else { low = a }
     }
-    let middle = 0.5 * (from_mm + to_mm);
-    let taken_mm = middle_of_range(readings.iter().map(|r| r.offset_mm - drift * (r.along_mm - middle)));
-    Some(Cure {
-        from_mm,
-        to_mm,
-        taken_mm,
-        drift,
-        leaves_mm: worst_after(readings, |u| taken_mm + drift * (u - middle)),
-    })
-}
-
-fn worst_after(readings: &[Reading], correction: impl Fn(f64) -> f64) -> f64 {
-    readings.iter().map(|r| (r.offset_mm - correction(r.along_mm)).abs()).fold(0.0, f64::max)
-}
-
-fn middle_of_range(values: impl Iterator<Item = f64>) -> f64 {
-    let (low, high) = values.fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(v), h.max(v)));
-    if low <= high { 0.5 * (low + high) } else { 0.0 }
+    0.5 * (low + high)
 }
 
 #[cfg(test)]
@@ -96,32 +196,55 @@ mod tests {
                 at_px: PxPoint::new(0.0, u),
                 offset_mm: offset(u),
                 expanded_uncertainty_mm: 0.05,
+                chief_source: "",
             })
             .collect()
     }
 
+    fn cure(action: Action, readings: &[Reading], stretches: &[Stretch]) -> Option<Cure> {
+        all(readings, stretches, 200.0, 1.5, &Rules::default()).into_iter().find(|c| c.action == action)
+    }
+
     #[test]
     fn one_shift_takes_an_even_shift_away() {
-        let cure = one_shift(&readings(|_| 2.4)).unwrap();
-        assert!((cure.taken_mm - 2.4).abs() < 1e-12 && cure.leaves_mm < 1e-12);
+        let cure = cure(Action::RepinWhole, &readings(|_| 2.4), &[]).unwrap();
+        assert!((cure.shift_mm - 2.4).abs() < 1e-12 && cure.leaves_mm < 1e-12 && cure.inside == Judgement::Matched);
+        assert_eq!(cure.moves(Runs::Down), Move { side: Side::Right, direction: Direction::Up });
+        assert_eq!(cure.ends_mm(200.0), [-2.4, -2.4]);
     }
 
     #[test]
     fn a_slip_is_one_stretch_and_the_rest_stays() {
         let slip = readings(|u| 3.0 * (-((u - 100.0) / 15.0f64).powi(2)).exp());
         let stretch = Stretch { from_mm: 87.5, to_mm: 112.5, worst_mm: 3.0 };
-        let cure = one_stretch(&slip, &[stretch], 1.5).unwrap();
-        assert!(cure.from_mm < 87.5 && cure.to_mm > 112.5 && cure.leaves_mm < 1.0, "{cure:?}");
-        assert!(
-            one_stretch(&readings(|_| 3.0), &[Stretch { from_mm: 0.0, to_mm: 200.0, worst_mm: 3.0 }], 1.5).is_none()
-        );
+        let again = cure(Action::RepinStretch, &slip, &[stretch]).unwrap();
+        assert!(again.from_mm < 87.5 && again.to_mm > 112.5 && again.leaves_mm < 1.0, "{again:?}");
+        assert_eq!((again.taken_at(20.0), again.taken_at(180.0)), (0.0, 0.0));
+        assert!((again.taken_at(100.0) - again.shift_mm).abs() < 1e-12);
+        let everywhere = [Stretch { from_mm: 0.0, to_mm: 200.0, worst_mm: 3.0 }];
+        assert!(cure(Action::RepinStretch, &readings(|_| 3.0), &everywhere).is_none());
     }
 
     #[test]
     fn drift_within_the_ease_limit_is_eased_and_beyond_it_is_not() {
-        let gentle = shift_and_ease(&readings(|u| 0.015 * u)).unwrap();
-        assert!(gentle.leaves_mm < 1e-9 && (gentle.drift - 0.015).abs() < 1e-12);
-        let steep = shift_and_ease(&readings(|u| 0.05 * u)).unwrap();
-        assert!((steep.leaves_mm - 3.0).abs() < 1e-9);
+        let gentle = cure(Action::Ease, &readings(|u| 0.015 * u), &[]).unwrap();
+        assert!(gentle.leaves_mm < 1e-5 && (gentle.ease - 0.015).abs() < 1e-6);
+        assert_eq!(gentle.longer(Runs::Down), Some(Side::Right));
+        let steep = cure(Action::Ease, &readings(|u| 0.05 * u), &[]).unwrap();
+        assert!((steep.leaves_mm - 3.0).abs() < 1e-4 && steep.inside == Judgement::Off);
+    }
+
+    #[test]
+    fn no_line_of_shift_and_ease_leaves_less() {
+        let bent = readings(|u| 0.01 * u + 1.2 * (u / 31.0).sin() - 0.4);
+        let best = cure(Action::Ease, &bent, &[]).unwrap();
+        for j in -40..=40 {
+            for k in -60..=60 {
+                let (ease, shift) = (f64::from(j) * 0.0005, f64::from(k) * 0.05);
+                let left =
+                    bent.iter().map(|r| (r.offset_mm - shift - ease * (r.along_mm - 100.0)).abs()).fold(0.0, f64::max);
+                assert!(left >= best.leaves_mm - 1e-6, "{ease} {shift}: {left} < {}", best.leaves_mm);
+            }
+        }
     }
 }

@@ -1,20 +1,33 @@
 //! Room 8: [`Offset`] + [`Verdict`] → [`Remedy`]: is it worth unpicking, which side moves which way, what will be left?
 //!
-//! Each cure is worked out from the readings ([`cure`]), the simplest first, and the first that brings the seam inside
-//! tolerance is chosen; when none does, the best is named and what it leaves is said. What unpicking costs, and the
-//! limits of cloth, are rules of thumb in one table ([`custom`]).
+//! Each cure is worked out from the readings, the simplest first ([`cure`]), and the first that brings the seam surely
+//! inside tolerance is chosen ([`choose`]); when none does, one that may; when none can, the cloth must be cut again or the
+//! jump accepted, and what is left at best is said. Whether it is worth it is weighed by how far out it is, from how
+//! far it is seen ([`visible`]), the place, and how far the work has gone; what unpicking costs, and the limits of cloth,
+//! are rules of thumb in one table ([`custom`]). [`instruct`] says it in sewing words, [`fault`] what went wrong.
 
 pub mod custom;
 
+pub mod visible;
+
 pub mod cure;
 
-use crate::colour::word::colour_word;
-use crate::conventions::{Direction, Runs, Side};
-use crate::offset::{LineOffset, Offset};
+pub mod choose;
+
+pub mod instruct;
+
+pub mod fault;
+
+use crate::conventions::{Direction, Side};
+use crate::lines::Lines;
+use crate::offset::Offset;
 use crate::scale::Plane;
 use crate::seam::Seam;
-use crate::verdict::{Judgement, Place, Verdict};
+use crate::verdict::{Judgement, Verdict};
+use choose::{RunnerUp, Weights};
 use cure::Cure;
+use custom::Rules;
+use fault::Fault;
 use serde::Serialize;
 
 /// What to do.
@@ -59,24 +72,36 @@ pub struct Remedy {
     pub side: Option<Side>,
     /// Which way it moves, in the picture.
     pub direction: Option<Direction>,
-    /// By how much.
+    /// By how much; at the middle of the work, where one side is eased.
     pub by_mm: Option<f64>,
     /// Where the work begins, u.
     pub from_mm: Option<f64>,
     /// Where it ends, u.
     pub to_mm: Option<f64>,
+    /// Ease beside the shift, per cent of the longer side; `None`: none.
+    pub ease_percent: Option<f64>,
+    /// The longer side, which is eased into the other.
+    pub longer_side: Option<Side>,
     /// The |offset| that will be left at the worst place.
     pub expected_worst_mm: Option<f64>,
+    /// Expanded uncertainty (about 95 %) of what will be left at the worst place, wherever that may be.
+    pub expected_uncertainty_mm: Option<f64>,
     /// Stitches to take out.
     pub stitches: Option<u32>,
     /// Minutes of work.
     pub minutes: Option<f64>,
-    /// The distance from which the worst step is seen by a normal eye, metres.
+    /// The distance from which a normal eye sees the worst step, metres: a guide.
     pub visible_from_m: Option<f64>,
     /// The reason in one sentence with numbers.
     pub why: String,
     /// What to do, in words a person can follow at the table.
     pub instruction: String,
+    /// Every cure that was weighed, simplest first, leaving it before all; empty without a scale.
+    pub cures: Vec<Cure>,
+    /// The next best, where the seam is off.
+    pub runner_up: Option<RunnerUp>,
+    /// What went wrong, as far as it shows.
+    pub faults: Vec<Fault>,
     /// Cautions that apply to this work, short.
     pub cautions: Vec<&'static str>,
 }
@@ -95,8 +120,33 @@ impl Action {
     }
 }
 
+/// What the remedy is worked out from.
+#[derive(Clone, Copy, Debug)]
+pub struct Evidence<'a> {
+    /// The scale.
+    pub plane: &'a Plane,
+    /// The seam.
+    pub seam: &'a Seam,
+    /// The lines of both sides.
+    pub lines: &'a Lines,
+    /// How far they jump.
+    pub offset: &'a Offset,
+    /// Whether that is accepted.
+    pub verdict: &'a Verdict,
+}
+
 /// Works out what to do.
-pub fn work_out(plane: &Plane, seam: &Seam, offset: &Offset, verdict: &Verdict, stage: Stage) -> Remedy {
+pub fn work_out(evidence: Evidence<'_>, stage: Stage, rules: &Rules) -> Remedy {
+    let Evidence { plane, seam, lines, offset, verdict } = evidence;
+    let readings = offset.between_lines();
+    let metric = plane.is_metric();
+    // The fainter side decides: a line that ends in nothing is no step.
+    let contrast = lines.sides.iter().map(|side| side.contrast).fold(1.0, f64::min);
+    let visible_from_m = metric.then(|| visible::from_m(offset.worst_mm, contrast));
+    let cures = match metric {
+        true => cure::all(readings, &verdict.stretches, seam.length_mm(), verdict.tolerance_mm, rules),
+        false => Vec::new(),
+    };
     let nothing = Remedy {
         action: Action::Leave,
         worth_unpicking: Some(false),
@@ -105,188 +155,78 @@ pub fn work_out(plane: &Plane, seam: &Seam, offset: &Offset, verdict: &Verdict, 
         by_mm: None,
         from_mm: None,
         to_mm: None,
-        expected_worst_mm: None,
+        ease_percent: None,
+        longer_side: None,
+        expected_worst_mm: cures.first().map(|leave| leave.leaves_mm),
+        expected_uncertainty_mm: cures.first().map(|leave| leave.expanded_uncertainty_mm),
         stitches: None,
         minutes: None,
-        visible_from_m: plane.is_metric().then(|| custom::SEEN_FROM_M_PER_MM * offset.worst_mm.abs()),
+        visible_from_m,
         why: verdict.reason.clone(),
         instruction: String::new(),
+        runner_up: None,
+        faults: fault::recognise(lines, offset, seam.runs, verdict, rules),
         cautions: Vec::new(),
+        cures,
     };
     match verdict.result {
-        Judgement::Matched => Remedy {
-            expected_worst_mm: Some(cure::leave(offset.between_lines())),
-            instruction: "Leave the seam as it is.".into(),
-            ..nothing
-        },
+        Judgement::Matched => Remedy { instruction: "Leave the seam as it is.".into(), ..nothing },
         Judgement::Unsure => Remedy {
             action: Action::PhotographAgain,
             worth_unpicking: None,
+            expected_worst_mm: None,
+            expected_uncertainty_mm: None,
             instruction: verdict.cure.clone().unwrap_or_default(),
             ..nothing
         },
-        Judgement::Off => cured(seam, offset, verdict, stage, nothing),
+        Judgement::Off => {
+            let weights = Weights { stage, visible_from_m: visible_from_m.unwrap_or(f64::INFINITY), rules };
+            chosen(evidence, weights, nothing)
+        }
     }
 }
 
-fn cured(seam: &Seam, offset: &Offset, verdict: &Verdict, stage: Stage, base: Remedy) -> Remedy {
-    let tolerance_mm = verdict.tolerance_mm;
-    let readings = offset.between_lines();
-    let candidates: Vec<(Action, Cure)> = [
-        (Action::RepinStretch, cure::one_stretch(readings, &verdict.stretches, tolerance_mm)),
-        (Action::RepinWhole, cure::one_shift(readings)),
-        (Action::Ease, cure::shift_and_ease(readings)),
-    ]
-    .into_iter()
-    .filter_map(|(action, cure)| Some((action, cure?)))
-    .collect();
-    // What is left must be inside tolerance as surely as the worst reading is known.
-    let unsure_mm = readings.iter().map(|r| r.expanded_uncertainty_mm).fold(0.0, f64::max);
-    let cures = |c: &Cure| c.leaves_mm + unsure_mm <= tolerance_mm;
-    let good = candidates.iter().find(|(_, c)| cures(c));
-    let best = candidates.iter().min_by(|a, b| a.1.leaves_mm.total_cmp(&b.1.leaves_mm));
-    let Some(&(action, chosen)) = good.or(best) else { return base };
-    let worst = offset.worst_mm.abs();
-    if good.is_none() {
+/// The remedy of a seam that is off.
+fn chosen(evidence: Evidence<'_>, weights: Weights<'_>, base: Remedy) -> Remedy {
+    let Evidence { seam, offset, verdict, .. } = evidence;
+    let Weights { stage, rules, .. } = weights;
+    let Some(choice) = choose::choose(&base.cures, verdict, weights) else { return base };
+    let instruction = instruct::words(&choice, stage, seam.runs, offset, verdict.unit);
+    let cautions = custom::cautions(stage);
+    let base = Remedy {
+        action: choice.action,
+        worth_unpicking: Some(choice.worth),
+        why: choice.why,
+        runner_up: choice.runner_up,
+        instruction,
+        cautions,
+        ..base
+    };
+    let cure = choice.cure;
+    if choice.action == Action::RecutOrAccept {
         return Remedy {
-            action: Action::RecutOrAccept,
-            expected_worst_mm: Some(chosen.leaves_mm),
-            why: format!(
-                "the lines jump {worst:.1} mm, and however the seam is pinned {:.1} ± {unsure_mm:.1} mm would be left, not \
-                 surely within the {tolerance_mm} mm accepted",
-                chosen.leaves_mm
-            ),
-            instruction:
-                "Unpicking will not cure this: the two sides do not carry the same spacing of lines along the \
-                          seam. Cut one side again with its lines on those of the other, or accept it and match the \
-                          line that is looked at most."
-                    .into(),
+            expected_worst_mm: Some(cure.leaves_mm),
+            expected_uncertainty_mm: Some(cure.expanded_uncertainty_mm),
             ..base
         };
     }
-    let hidden = verdict.place == Place::Inside;
-    let dear = stage == Stage::Finished && worst < custom::FINISHED_WORTH_TOLERANCES * tolerance_mm;
-    let worth = !hidden && !dear;
-    // The second side moves against its offset.
-    let [_, side] = seam.runs.sides();
-    let direction = seam.runs.direction(chosen.taken_mm < 0.0);
-    // A whole seam is opened from end to end, also where no line shows.
-    let (from_mm, to_mm) = match action {
-        Action::RepinStretch => (chosen.from_mm, chosen.to_mm),
-        _ => (0.0, seam.length_mm()),
-    };
-    let length_mm = to_mm - from_mm;
-    let minutes = custom::minutes(stage, length_mm).round();
-    let why = match (hidden, dear) {
-        (true, _) => format!("the lines jump {worst:.1} mm, but inside, where nobody looks"),
-        (_, true) => format!(
-            "the lines jump {worst:.1} mm, less than {} times the {tolerance_mm} mm accepted, and opening a finished \
-             seam takes about {minutes:.0} minutes",
-            custom::FINISHED_WORTH_TOLERANCES
-        ),
-        _ => format!(
-            "the lines jump {worst:.1} mm where {tolerance_mm} mm is accepted; after it {} will be left, for about \
-             {minutes:.0} minutes of work",
-            about(chosen.leaves_mm)
-        ),
-    };
-    let work = instruction(action, &chosen, side, direction, offset, seam.runs);
-    if !worth {
-        return Remedy {
-            worth_unpicking: Some(false),
-            expected_worst_mm: Some(cure::leave(readings)),
-            why,
-            instruction: format!("Leave it. If you want it better all the same: {work}"),
-            cautions: custom::cautions(stage),
-            ..base
-        };
+    if !choice.worth {
+        return base;
     }
+    let length_mm = cure.to_mm - cure.from_mm;
+    let moves = cure.moves(seam.runs);
     Remedy {
-        action,
-        worth_unpicking: Some(true),
-        side: Some(side),
-        direction: Some(direction),
-        by_mm: Some(chosen.taken_mm.abs()),
-        from_mm: Some(from_mm),
-        to_mm: Some(to_mm),
-        expected_worst_mm: Some(chosen.leaves_mm),
-        stitches: Some((length_mm / custom::stitch_mm(stage)).ceil() as u32),
-        minutes: Some(minutes),
-        why,
-        instruction: work,
-        cautions: custom::cautions(stage),
+        side: Some(moves.side),
+        direction: Some(moves.direction),
+        by_mm: Some(cure.shift_mm.abs()),
+        from_mm: Some(cure.from_mm),
+        to_mm: Some(cure.to_mm),
+        ease_percent: cure.longer(seam.runs).map(|_| 100.0 * cure.ease.abs()),
+        longer_side: cure.longer(seam.runs),
+        expected_worst_mm: Some(cure.leaves_mm),
+        expected_uncertainty_mm: Some(cure.expanded_uncertainty_mm),
+        stitches: Some((length_mm / rules.stitch_mm(stage)).ceil() as u32),
+        minutes: Some(rules.minutes(stage, length_mm).round()),
         ..base
     }
-}
-
-/// The work in words a person can follow at the table.
-fn instruction(action: Action, cure: &Cure, side: Side, direction: Direction, offset: &Offset, runs: Runs) -> String {
-    let by = format!("{:.1} mm", cure.taken_mm.abs());
-    let side = side.noun();
-    let move_it = format!("Move the {side} {} {by}.", direction.word());
-    // From the last good line before the work to the first good one after it.
-    let begin = offset.lines.partition_point(|l| l.along_mm < cure.from_mm).saturating_sub(1);
-    let end = (offset.lines.partition_point(|l| l.along_mm <= cure.to_mm) + 1).min(offset.lines.len());
-    let inside: Vec<&LineOffset> = offset.lines[begin.min(end)..end].iter().collect();
-    let pin = match commonest_colour(&inside) {
-        Some(colour) => format!(" Pin on the {colour} lines first, pins across the seam."),
-        None => " Pin across the seam.".into(),
-    };
-    match action {
-        Action::RepinStretch => {
-            let where_to = match (inside.first(), inside.last()) {
-                (Some(a), Some(b)) if a.number != b.number => {
-                    format!(
-                        "from line {} ({}) to line {} ({})",
-                        a.number,
-                        colour_word(a.colour),
-                        b.number,
-                        colour_word(b.colour)
-                    )
-                }
-                (Some(a), _) => format!("around line {} ({})", a.number, colour_word(a.colour)),
-                _ => format!("from {:.0} to {:.0} mm along the seam", cure.from_mm, cure.to_mm),
-            };
-            let counted = match runs {
-                Runs::Down => "counted from the top of the picture",
-                Runs::Across => "counted from the left of the picture",
-            };
-            format!("Unpick {where_to}, {counted}. {move_it}{pin}")
-        }
-        Action::Ease => {
-            let shift = match cure.taken_mm.abs() {
-                small if small < 0.1 => String::new(),
-                _ => format!(" Move the {side} {} {by} at its middle.", direction.word()),
-            };
-            let [first, second] = runs.sides();
-            let longer = if cure.drift > 0.0 { second } else { first };
-            format!(
-                "Unpick the whole seam.{shift} Ease the {}, which is longer by {:.1} %, evenly into the other from end to \
-                 end, line on line.{pin}",
-                longer.noun(),
-                100.0 * cure.drift.abs()
-            )
-        }
-        _ => format!(
-            "Unpick the whole seam. {move_it}{pin} At both ends of the seam the {side} will stand {by} {}.",
-            match direction {
-                Direction::Up => "higher",
-                Direction::Down => "lower",
-                Direction::Left => "further left",
-                Direction::Right => "further right",
-            }
-        ),
-    }
-}
-
-/// The colour word that most of the lines carry; of equals, the one met first.
-fn commonest_colour(lines: &[&LineOffset]) -> Option<&'static str> {
-    let words: Vec<&str> = lines.iter().map(|l| colour_word(l.colour)).collect();
-    let count = |word: &str| words.iter().filter(|w| **w == word).count();
-    words.iter().rev().max_by_key(|word| count(word)).copied()
-}
-
-/// A length that is left, in words.
-fn about(mm: f64) -> String {
-    if mm < 0.1 { "less than 0.1 mm".into() } else { format!("about {mm:.1} mm") }
 }

@@ -48,7 +48,7 @@ pub use card::{Card, CardFace};
 pub use cloth::{Band, Cloth, Weave};
 pub use colour::Srgb;
 pub use patch::Patch;
-pub use profile::{OffsetProfile, Slip, Step, Wander};
+pub use profile::{OffsetProfile, Repin, Slip, Step, Wander};
 pub use props::{Prop, PropKind};
 pub use relief::Crease;
 pub use scene::{Edges, Scene, SeamScene, Zip};

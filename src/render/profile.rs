@@ -16,6 +16,39 @@ pub struct OffsetProfile {
     pub steps: Vec<Step>,
     /// A wandering offset: a careless hand.
     pub wander: Option<Wander>,
+    /// Stretches that were unpicked and pinned again: what is taken off the rest.
+    pub repins: Vec<Repin>,
+}
+
+/// A stretch pinned again: its shift is full over the inner part and runs out evenly to nothing at either end.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Repin {
+    /// Where the work begins and ends, u, millimetres.
+    pub ends_mm: [f64; 2],
+    /// Where the shift begins and ends to be full, within the ends, u, millimetres.
+    pub full_mm: [f64; 2],
+    /// Offset that is taken away there, millimetres.
+    pub taken_mm: f64,
+}
+
+impl Repin {
+    /// What is taken away at u, both in millimetres.
+    fn at(&self, u_mm: f64) -> f64 {
+        let ([from, to], [full, last]) = (self.ends_mm, self.full_mm);
+        if u_mm < from || u_mm > to {
+            return 0.0;
+        }
+        let begin = if full > from { (u_mm - from) / (full - from) } else { 1.0 };
+        let end = if to > last { (to - u_mm) / (to - last) } else { 1.0 };
+        self.taken_mm * begin.min(end).min(1.0)
+    }
+
+    /// The steepest it is, a step of no length aside.
+    fn steepest(&self) -> f64 {
+        let ([from, to], [full, last]) = (self.ends_mm, self.full_mm);
+        let ramp = [full - from, to - last].into_iter().filter(|r| *r > 0.0).fold(f64::INFINITY, f64::min);
+        self.taken_mm.abs() / ramp
+    }
 }
 
 /// A local jump that rises and falls again as a raised cosine.
@@ -73,7 +106,7 @@ impl OffsetProfile {
         if let Some(wander) = self.wander {
             offset += wander.amplitude_mm * (TAU * u_mm / wander.wavelength_mm + wander.phase_rad).sin();
         }
-        offset
+        offset - self.repins.iter().map(|repin| repin.at(u_mm)).sum::<f64>()
     }
 
     /// The largest the offset can be within −reach to +reach, millimetres: an upper bound.
@@ -81,7 +114,8 @@ impl OffsetProfile {
         let slips: f64 = self.slips.iter().map(|s| s.amount_mm.abs()).sum();
         let steps: f64 = self.steps.iter().map(|s| s.amount_mm.abs()).sum();
         let wander = self.wander.map_or(0.0, |w| w.amplitude_mm.abs());
-        self.constant_mm.abs() + (self.drift_mm_per_100_mm / 100.0).abs() * reach_mm + slips + steps + wander
+        let repins: f64 = self.repins.iter().map(|r| r.taken_mm.abs()).sum();
+        self.constant_mm.abs() + (self.drift_mm_per_100_mm / 100.0).abs() * reach_mm + slips + steps + wander + repins
     }
 
     /// The steepest the offset can be, millimetres of offset to a millimetre of seam: an upper bound.
@@ -89,7 +123,8 @@ impl OffsetProfile {
         let slips: f64 = self.slips.iter().map(|s| (s.amount_mm * PI / 2.0 / s.half_width_mm).abs()).sum();
         let steps: f64 = self.steps.iter().map(|s| (s.amount_mm * 1.5 / s.over_mm).abs()).sum();
         let wander = self.wander.map_or(0.0, |w| (w.amplitude_mm * TAU / w.wavelength_mm).abs());
-        (self.drift_mm_per_100_mm / 100.0).abs() + slips + steps + wander
+        let repins: f64 = self.repins.iter().map(Repin::steepest).sum();
+        (self.drift_mm_per_100_mm / 100.0).abs() + slips + steps + wander + repins
     }
 }
 
@@ -105,9 +140,13 @@ mod tests {
             slips: vec![Slip { at_mm: 20.0, amount_mm: 3.0, half_width_mm: 10.0 }],
             steps: vec![Step { at_mm: -40.0, amount_mm: -1.5, over_mm: 6.0 }],
             wander: Some(Wander { amplitude_mm: 0.5, wavelength_mm: 80.0, phase_rad: 0.0 }),
+            repins: vec![Repin { ends_mm: [100.0, 180.0], full_mm: [120.0, 150.0], taken_mm: 2.0 }],
         };
         assert!((profile.at(-80.0) - (1.0 - 1.6)).abs() < 1e-9);
         assert!((profile.at(0.0) - (1.0 - 1.5)).abs() < 1e-9);
+        let repin = profile.repins[0];
+        assert_eq!([90.0, 110.0, 130.0, 165.0, 180.0].map(|u| repin.at(u)), [0.0, 1.0, 2.0, 1.0, 0.0]);
+        assert!((profile.at(160.0) - (1.0 + 3.2 - 1.5 - 4.0 / 3.0)).abs() < 1e-9);
         assert!((profile.at(20.0) - (1.0 + 0.4 + 3.0 - 1.5 + 0.5)).abs() < 1e-9);
         assert!((profile.at(15.0) - profile.at(25.0) + 0.2).abs() < 1e-9, "a slip is symmetric about its peak");
     }

@@ -23,6 +23,8 @@ pub struct Truth {
     pub seam_px: Vec<PxPoint>,
     /// Length of the visible seam, millimetres.
     pub length_mm: f64,
+    /// Where the visible seam begins, u of the scene, millimetres.
+    pub begins_mm: f64,
     /// The offset along the visible seam, about every two millimetres.
     pub readings: Vec<TrueReading>,
     /// Mean offset over the visible seam, millimetres.
@@ -89,6 +91,7 @@ impl Truth {
             slope: seam.slope,
             seam_px: spread(1.0).map(px).collect(),
             length_mm,
+            begins_mm: from,
             readings: spread(2.0)
                 .map(|u| TrueReading { along_mm: u - from, at_px: px(u), offset_mm: lines.offset(u) })
                 .collect(),

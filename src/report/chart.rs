@@ -2,7 +2,6 @@
 //!
 //! States differ in shape, not only in colour: a matched line is a dot, one that is off a cross, an unsure one a ring.
 
-use super::digits::Unit;
 use super::phrase;
 use crate::finding::Finding;
 use crate::problem::Problem;
@@ -60,11 +59,11 @@ type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
 type Plane = Cartesian2d<RangedCoordf64, RangedCoordf64>;
 
 fn draw(area: &Area<'_>, finding: &Finding) -> Result<(), Box<dyn std::error::Error>> {
-    let unit = Unit::of(&finding.plane);
+    let unit = finding.unit();
     let offset = &finding.offset;
     let step = offset.readings.len().div_ceil(MOST_READINGS);
     let readings: Vec<_> = offset.readings.iter().step_by(step).chain(offset.readings.last()).collect();
-    let tolerance = (unit == Unit::Millimetre).then_some(finding.verdict.tolerance_mm);
+    let tolerance = finding.plane.is_metric().then_some(finding.verdict.tolerance_mm);
 
     let ends = readings.iter().map(|r| r.along_mm).chain(offset.lines.iter().map(|l| l.along_mm));
     let (left, right) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, r), v| (l.min(v), r.max(v)));

@@ -1,12 +1,11 @@
 //! The face to keep or to send: one HTML page that needs nothing beside it, for screen and paper.
 
 use super::chart;
-use super::digits::{self, Figures, Unit};
-use super::phrase;
+use super::phrase::{self, sentence};
 use super::picture;
 use super::save::jpeg;
-use super::text::sentence;
-use crate::colour::word::{colour_word, hex};
+use crate::colour::word::hex;
+use crate::digits::{self, Figures};
 use crate::finding::Finding;
 use crate::problem::{Problem, Refusal};
 use crate::verdict::Judgement;
@@ -90,7 +89,7 @@ fn state(judgement: Judgement, words: &str) -> Markup {
 }
 
 fn verdict(finding: &Finding) -> Markup {
-    let verdict = &finding.verdict;
+    let Finding { verdict, remedy, .. } = finding;
     html! {
         header {
             h1 {
@@ -104,14 +103,29 @@ fn verdict(finding: &Finding) -> Markup {
         section {
             h2 { "What to do" }
             p { strong { (finding.remedy.instruction) } }
-            p { (phrase::worth(&finding.remedy)) " " (sentence(&finding.remedy.why)) }
+            h3 { "Is it worth unpicking?" }
+            p { (unbroken(&phrase::worth(finding))) }
             p { (phrase::cost(finding)) }
+            @if remedy.runner_up.is_some() { p { (phrase::next_best(remedy)) } }
+            @if !remedy.cures.is_empty() {
+                details {
+                    summary { "What was weighed" }
+                    ul { @for cure in &remedy.cures { li { (unbroken(&phrase::cure(finding, cure))) } } }
+                }
+            }
+        }
+        @if !remedy.faults.is_empty() {
+            section {
+                h2 { "What went wrong" }
+                @for fault in &remedy.faults { p { (phrase::fault(fault)) } }
+                p.soft { (phrase::FAULTS_SOURCE) }
+            }
         }
     }
 }
 
 fn lines(finding: &Finding) -> Markup {
-    let unit = Unit::of(&finding.plane);
+    let unit = finding.unit();
     let runs = finding.seam.runs;
     let offset = &finding.offset;
     let mean = digits::figures(offset.mean_mm, offset.expanded_uncertainty_mm, unit);
@@ -124,10 +138,8 @@ fn lines(finding: &Finding) -> Markup {
                 "Mean: " (told(&mean)) ", "
                 (phrase::jump(runs, offset.mean_mm, offset.expanded_uncertainty_mm)) ". "
                 "Worst: " (told(&worst)) ", "
-                (digits::place(offset.worst_at_mm, unit)) " " (unit.column()) " " (phrase::start(runs)) "."
-                @if let Some(drift) = offset.drift_mm_per_100_mm.filter(|_| unit == Unit::Millimetre) {
-                    " Drift: " (digits::signed(drift, 2)) " mm to 100 mm of seam."
-                }
+                (digits::place(offset.worst_at_mm, unit)) " " (unit.places()) " " (phrase::start(runs)) "."
+                @if let Some(drift) = phrase::drift(finding) { " " (drift) }
             }
             @if offset.lines.is_empty() {
                 p { "No single lines were told apart." }
@@ -136,7 +148,7 @@ fn lines(finding: &Finding) -> Markup {
                     table {
                         thead { tr {
                             th.number scope="col" { "Line" }
-                            th.number scope="col" { (unit.column()) " " (phrase::start(runs)) }
+                            th.number scope="col" { (unit.places()) " " (phrase::start(runs)) }
                             th scope="col" { "Colour" }
                             th.number scope="col" { "Offset, " (unit.column()) }
                             th scope="col" { "State" }
@@ -150,7 +162,7 @@ fn lines(finding: &Finding) -> Markup {
                                     td.number { (digits::place(line.along_mm, unit)) }
                                     td {
                                         span.swatch style={ "background:" (hex(line.colour)) } {}
-                                        (colour_word(line.colour))
+                                        (line.name)
                                     }
                                     td.number { (figures.value) " ± " (figures.uncertainty) }
                                     td { (state(*judgement, judgement.word())) }
@@ -182,7 +194,7 @@ fn curve(finding: &Finding, svg: &str) -> Markup {
 }
 
 fn uncertainty(finding: &Finding) -> Markup {
-    let unit = Unit::of(&finding.plane);
+    let unit = finding.unit();
     let mean = digits::figures(finding.offset.mean_mm, finding.offset.expanded_uncertainty_mm, unit);
     html! {
         section {
@@ -197,7 +209,7 @@ fn uncertainty(finding: &Finding) -> Markup {
                         @for row in &finding.offset.budget.rows {
                             tr {
                                 td { (row.source) }
-                                td.number { (phrase::brings(row.u_mm)) }
+                                td.number { (phrase::brings(row.u_mm * unit.per_mm())) }
                             }
                         }
                     }

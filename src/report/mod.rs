@@ -2,13 +2,11 @@
 //!
 //! Four faces of one finding: [`json`] for programs, [`text`] for the ear, [`picture`] drawn on the photograph itself,
 //! and [`html`], one page that holds the picture, the [`chart`] and everything else. No face measures or judges: they
-//! round ([`digits`]), name ([`colour words`](crate::colour::word), [`phrase`]) and draw. A [`trial`] has its own
+//! round ([`digits`](crate::digits)), name ([`colour words`](crate::colour::word), [`phrase`]) and draw. A [`trial`] has its own
 //! three faces. [`write_whole`] puts any of them into a file, whole
 //! or not at all.
 
 mod wrap;
-
-pub mod digits;
 
 pub mod phrase;
 

@@ -1,13 +1,15 @@
 //! The sentences that more than one face says, so that they say the same.
 
-use super::digits::{self, Figures, Unit};
 use crate::budget::Budget;
 use crate::conventions::{COVERAGE_FACTOR, Runs};
+use crate::digits::{self, Figures, Unit};
 use crate::finding::Finding;
-use crate::remedy::Remedy;
+use crate::remedy::cure::Cure;
+use crate::remedy::fault::{self, Fault};
+use crate::remedy::{Action, Remedy, choose, visible};
 use crate::scale::ScaleSource;
 use crate::seam::SeamSource;
-use crate::verdict::{Judgement, Place, ToleranceSource};
+use crate::verdict::{Judgement, ToleranceSource};
 
 /// It is told how much of the cloth was left out when more than this was.
 const NOTABLE_SHARE: f64 = 0.1;
@@ -38,23 +40,23 @@ pub fn coverage(budget: &Budget) -> String {
 
 /// The verdict in one sentence, the headline left out.
 pub fn verdict(finding: &Finding) -> String {
-    let unit = Unit::of(&finding.plane);
+    let unit = finding.unit();
     let worst = worst(finding);
     let jump = format!("{} ± {} {}", worst.size, worst.uncertainty, unit.after());
-    let allowed = format!("{} mm", digits::plain(finding.verdict.tolerance_mm, 2));
-    let at = place(finding.verdict.place);
+    let allowed = digits::given(finding.verdict.tolerance_mm, unit);
+    let at = finding.verdict.place.custom().words;
     match (finding.verdict.result, unit) {
-        (Judgement::Matched, Unit::Millimetre) => {
-            format!("the lines run through the seam. They jump {jump} at most, and {allowed} is accepted {at}.")
-        }
-        (Judgement::Off, Unit::Millimetre) => {
-            format!("the lines jump by as much as {jump}, and only {allowed} is accepted {at}.")
-        }
-        (Judgement::Unsure, Unit::Millimetre) => format!(
-            "this photograph cannot tell. The lines jump {jump} at the worst place, and {allowed} is accepted {at}."
-        ),
         (_, Unit::Repeat) => format!(
             "the lines jump {jump} at the worst place; without a scale nobody can say how many millimetres that is."
+        ),
+        (Judgement::Matched, _) => {
+            format!("the lines run through the seam. They jump {jump} at most, and {allowed} is accepted {at}.")
+        }
+        (Judgement::Off, _) => {
+            format!("the lines jump by as much as {jump}, and only {allowed} is accepted {at}.")
+        }
+        (Judgement::Unsure, _) => format!(
+            "this photograph cannot tell. The lines jump {jump} at the worst place, and {allowed} is accepted {at}."
         ),
     }
 }
@@ -65,35 +67,20 @@ pub fn worst(finding: &Finding) -> Figures {
     let apart = |along: f64| (along - offset.worst_at_mm).abs();
     let nearest = offset.readings.iter().min_by(|a, b| apart(a.along_mm).total_cmp(&apart(b.along_mm)));
     let expanded = nearest.map_or(offset.expanded_uncertainty_mm, |reading| reading.expanded_uncertainty_mm);
-    digits::figures(offset.worst_mm, expanded, Unit::of(&finding.plane))
+    digits::figures(offset.worst_mm, expanded, finding.unit())
 }
 
 /// Where the tolerance came from.
 pub fn tolerance(finding: &Finding) -> String {
-    let source = match finding.verdict.tolerance_source {
-        ToleranceSource::Given => "your own figure",
-        ToleranceSource::CommonPractice => "common practice, no source",
+    let verdict = &finding.verdict;
+    let source = match (verdict.tolerance_source, &verdict.tolerance_file) {
+        (ToleranceSource::Given, _) => "your own figure".to_owned(),
+        (ToleranceSource::Settings, Some(file)) => format!("your own figure, from {file}"),
+        (ToleranceSource::Settings, None) => "your own figure, from your settings".to_owned(),
+        (ToleranceSource::CommonPractice, _) => "common practice, no source".to_owned(),
     };
-    let allowed = digits::plain(finding.verdict.tolerance_mm, 2);
-    format!("Accepted {}: a jump of up to {allowed} mm ({source}).", place(finding.verdict.place))
-}
-
-/// Where on the garment: `at the centre back`.
-fn place(place: Place) -> &'static str {
-    match place {
-        Place::CentreBack => "at the centre back",
-        Place::CentreFront => "at the centre front",
-        Place::SideSeam => "at a side seam",
-        Place::Zip => "at a zip",
-        Place::Waistband => "at the waistband",
-        Place::Pocket => "at a pocket",
-        Place::Yoke => "at the yoke",
-        Place::Sleeve => "at a sleeve",
-        Place::Collar => "at the collar",
-        Place::Hem => "at the hem",
-        Place::Inside => "on the inside",
-        Place::Other => "at this place",
-    }
+    let allowed = digits::given(verdict.tolerance_mm, verdict.unit);
+    format!("Accepted {}: a jump of up to {allowed}; {source}.", verdict.place.custom().words)
 }
 
 /// Which half of the line is where, for an offset of this size; "in line" where zero lies within the uncertainty.
@@ -123,16 +110,79 @@ pub fn start(runs: Runs) -> &'static str {
     }
 }
 
-/// Whether unpicking is worth it.
-pub fn worth(remedy: &Remedy) -> &'static str {
-    match remedy.worth_unpicking {
-        Some(true) => "Worth unpicking: yes.",
-        Some(false) => "Worth unpicking: no.",
-        None => "Worth unpicking: this photograph cannot tell.",
+/// Whether unpicking is worth it, and why, unless the verdict's reason is all there is to say.
+pub fn worth(finding: &Finding) -> String {
+    let worth = match finding.remedy.worth_unpicking {
+        Some(true) => "Yes.",
+        Some(false) => "No.",
+        None => "This photograph cannot tell.",
+    };
+    match finding.remedy.why == finding.verdict.reason {
+        true => worth.to_owned(),
+        false => format!("{worth} {}", sentence(&finding.remedy.why)),
     }
 }
 
-/// What the remedy costs and leaves, the figures that are known; empty where none is.
+/// What comes next best, and why; empty where nothing does.
+pub fn next_best(remedy: &Remedy) -> String {
+    remedy.runner_up.as_ref().map_or(String::new(), |second| format!("Next best: {}.", second.why))
+}
+
+/// Where causes and preventions come from.
+pub const FAULTS_SOURCE: &str = "The pattern is measured; cause and prevention are common practice, no source.";
+
+/// A pattern of fault, its usual cause, and what keeps it from coming back.
+pub fn fault(fault: &Fault) -> String {
+    format!("{} {} {}", sentence(&fault::sentence(fault)), fault.cause, fault.prevention)
+}
+
+/// A cure: what it takes, what it leaves, and whether that is accepted.
+pub fn cure(finding: &Finding, cure: &Cure) -> String {
+    let unit = finding.unit();
+    let mut takes = Vec::new();
+    if cure.shift_mm.abs() >= 0.05 {
+        let moves = cure.moves(finding.seam.runs);
+        takes.push(format!("{} {} {}", moves.side.noun(), moves.direction.word(), digits::length(cure.shift_mm, unit)));
+    }
+    if let Some(longer) = cure.longer(finding.seam.runs) {
+        takes.push(format!("{} eased by {:.1} %", longer.noun(), 100.0 * cure.ease.abs()));
+    }
+    if cure.action == Action::RepinStretch {
+        let [from, to] = [cure.from_mm, cure.to_mm].map(|at| digits::place(at, unit));
+        takes.push(format!("from {from} to {to} {}", unit.places()));
+    }
+    let takes = if takes.is_empty() { String::new() } else { format!(" ({})", takes.join(", ")) };
+    let inside = match cure.inside {
+        Judgement::Matched => "within tolerance",
+        Judgement::Off => "out of tolerance",
+        Judgement::Unsure => "not surely within tolerance",
+    };
+    sentence(&format!("{}{takes} leaves {}: {inside}", choose::doing(cure.action), choose::left(cure, unit)))
+}
+
+/// `text` with a full stop and a capital.
+pub fn sentence(text: &str) -> String {
+    let text = text.trim();
+    let mut letters = text.chars();
+    let Some(first) = letters.next() else { return String::new() };
+    let stop = if text.ends_with(['.', '!', '?']) { "" } else { "." };
+    format!("{}{}{stop}", first.to_uppercase(), letters.as_str())
+}
+
+/// How fast the jump grows along the seam; `None` where it is not known in a unit of length.
+pub fn drift(finding: &Finding) -> Option<String> {
+    let drift = finding.offset.drift_mm_per_100_mm?;
+    match finding.unit() {
+        Unit::Millimetre => Some(format!("Drift: {} mm to 100 mm of seam.", digits::signed(drift, 2))),
+        Unit::Sixteenth => {
+            let to_ten_inches = drift * 2.54 * Unit::Sixteenth.per_mm();
+            Some(format!("Drift: {} sixteenths to 10 in of seam.", digits::signed(to_ten_inches, 1)))
+        }
+        Unit::Repeat => None,
+    }
+}
+
+/// What is beside the reason: stitches to take out, and from how far the jump is seen; empty where neither is known.
 pub fn cost(finding: &Finding) -> String {
     let remedy = &finding.remedy;
     let metric = finding.plane.is_metric();
@@ -140,15 +190,8 @@ pub fn cost(finding: &Finding) -> String {
     if let Some(stitches) = remedy.stitches {
         parts.push(format!("about {stitches} stitches to take out"));
     }
-    if let Some(minutes) = remedy.minutes {
-        parts.push(format!("about {} min of work", digits::plain(minutes, 0)));
-    }
-    if let Some(left) = remedy.expected_worst_mm.filter(|_| metric) {
-        let left = if left < 0.1 { "less than 0.1".to_owned() } else { digits::plain(left, 1) };
-        parts.push(format!("{left} mm left at the worst place"));
-    }
     if let Some(metres) = remedy.visible_from_m.filter(|_| metric) {
-        parts.push(format!("as it is, the jump is seen from {} m away", digits::plain(metres, 1)));
+        parts.push(format!("as it is, a normal eye sees the jump from {} (a guide)", visible::told(metres)));
     }
     let mut text = parts.join("; ");
     if !text.is_empty() {
@@ -180,7 +223,7 @@ pub fn method(finding: &Finding) -> Vec<String> {
         lines.push(format!("The camera was tilted {:.0}° and this was taken out.", tilt.to_degrees()));
     }
     let length = match plane.is_metric() {
-        true => format!(", {:.0} mm long", seam.path.length_mm()),
+        true => format!(", {} {} long", digits::place(seam.path.length_mm(), finding.unit()), finding.unit().places()),
         false => String::new(),
     };
     lines.push(format!(
@@ -204,7 +247,7 @@ pub fn method(finding: &Finding) -> Vec<String> {
         ));
     }
     if let Some(modulo) = offset.modulo_mm.filter(|_| plane.is_metric()) {
-        lines.push(format!("The offset is known up to whole repeats of {} mm.", digits::plain(modulo, 1)));
+        lines.push(format!("The offset is known up to whole repeats of {}.", digits::length(modulo, finding.unit())));
     }
     lines
 }
@@ -255,9 +298,23 @@ mod tests {
 
     #[test]
     fn costs_that_are_not_known_are_not_told() {
+        assert_eq!(cost(&sample::unscaled().finding()), "");
         let matched = sample::Recipe { slip_mm: [0.0, 1.0, 1.0], ..sample::down() }.finding();
-        assert_eq!(cost(&matched), "");
+        assert!(cost(&matched).starts_with("As it is,") && !cost(&matched).contains("stitches"));
         let off = cost(&sample::down().finding());
-        assert!(off.starts_with("About 11 stitches") && off.ends_with('.'), "{off}");
+        assert!(off.starts_with("About 1") && off.contains(" stitches") && off.ends_with('.'), "{off}");
+    }
+
+    #[test]
+    fn every_cure_and_fault_is_told_in_both_units() {
+        let mut finding = sample::down().finding();
+        for (unit, has, has_not) in [(Unit::Millimetre, " mm", " in"), (Unit::Sixteenth, " in", " mm")] {
+            finding.verdict.unit = unit;
+            assert!(!finding.remedy.cures.is_empty() && !finding.remedy.faults.is_empty());
+            for told in finding.remedy.cures.iter().map(|c| cure(&finding, c)) {
+                assert!(told.contains(has) && !told.contains(has_not), "{told}");
+            }
+            assert_eq!(verdict(&finding).contains("sixteenths"), unit == Unit::Sixteenth);
+        }
     }
 }

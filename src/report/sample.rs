@@ -1,12 +1,14 @@
 //! Findings made by hand for the tests of this room: 0.16 mm to a pixel, nine lines, one slip.
 
 use crate::budget::{Budget, Row};
-use crate::conventions::{Direction, Runs, Side};
+use crate::conventions::Runs;
+use crate::digits::Unit;
 use crate::finding::{Finding, PhotoFacts};
 use crate::lines::{Lines, SideLines};
-use crate::offset::{LineOffset, Offset, Reading};
+use crate::offset::{LineOffset, Offset, Reading, sources};
 use crate::problem::Note;
-use crate::remedy::{Action, Remedy, Stage};
+use crate::remedy::custom::Rules;
+use crate::remedy::{self, Evidence, Stage};
 use crate::scale::{Plane, ScaleSource};
 use crate::seam::path::Path;
 use crate::seam::{Seam, SeamSource};
@@ -142,6 +144,7 @@ impl Recipe {
                 at_px: plane.to_px(seam.at(along_mm, 0.0)),
                 offset_mm: told(along_mm),
                 expanded_uncertainty_mm: expanded,
+                chief_source: sources::THREADS,
             })
             .collect();
         let colours = [[168, 74, 42], [28, 40, 92], [236, 228, 206]];
@@ -153,6 +156,7 @@ impl Recipe {
                 along_mm: along_mm / unit,
                 width_mm: 2.0 / unit,
                 colour: colours[k % 3],
+                name: ["rust", "navy", "cream"][k % 3].into(),
                 offset_mm: told(along_mm),
                 expanded_uncertainty_mm: expanded,
             })
@@ -178,81 +182,57 @@ impl Recipe {
         };
         let [first_side, second_side] = self.runs.sides();
         let states = lines.iter().map(|line| judge(line.offset_mm)).collect();
+        let both = Lines {
+            sides: [side(first_side, self.slopes[0]), side(second_side, self.slopes[1])],
+            step_mm: 0.16,
+            samples: 0,
+            notes: Vec::new(),
+        };
+        let offset = Offset {
+            mean_mm: readings.iter().map(|r| r.offset_mm).sum::<f64>() / readings.len() as f64,
+            expanded_uncertainty_mm: expanded / 2.0,
+            worst_mm: worst.offset_mm,
+            worst_at_mm: worst.along_mm,
+            drift_mm_per_100_mm: Some(-0.031),
+            modulo_mm: Some(if metric { self.repeat_mm } else { 1.0 }),
+            unit_mm: unit,
+            readings,
+            lines,
+            budget: Budget {
+                rows: vec![
+                    Row { source: "fit of the lines", u_mm: expanded / 5.0, freedom: 80.0 },
+                    Row { source: "scale", u_mm: expanded / 900.0, freedom: f64::INFINITY },
+                ],
+            },
+        };
+        let verdict = Verdict {
+            result,
+            place: Place::CentreBack,
+            tolerance_mm: self.tolerance_mm,
+            tolerance_source: ToleranceSource::CommonPractice,
+            tolerance_file: None,
+            unit: Unit::Millimetre,
+            reason: "the reading furthest from zero decides, its uncertainty included".into(),
+            cure: (result == Judgement::Unsure)
+                .then(|| "photograph again from closer, with the card in the frame".into()),
+            stretches,
+            lines: states,
+        };
+        let stage = Stage::Basted;
+        let evidence = Evidence { plane: &plane, seam: &seam, lines: &both, offset: &offset, verdict: &verdict };
+        let mut remedy = remedy::work_out(evidence, stage, &Rules::default());
+        remedy.why = "one stretch explains all of it & nothing else is out".into();
         Finding {
             photo: PhotoFacts { file: "back seam <1>.jpg".into(), width_px: self.width_px, height_px: self.height_px },
-            lines: Lines {
-                sides: [side(first_side, self.slopes[0]), side(second_side, self.slopes[1])],
-                step_mm: 0.16,
-                samples: 0,
-                notes: Vec::new(),
-            },
-            offset: Offset {
-                mean_mm: readings.iter().map(|r| r.offset_mm).sum::<f64>() / readings.len() as f64,
-                expanded_uncertainty_mm: expanded / 2.0,
-                worst_mm: worst.offset_mm,
-                worst_at_mm: worst.along_mm,
-                drift_mm_per_100_mm: Some(-0.031),
-                modulo_mm: Some(if metric { self.repeat_mm } else { 1.0 }),
-                unit_mm: unit,
-                readings,
-                lines,
-                budget: Budget {
-                    rows: vec![
-                        Row { source: "fit of the lines", u_mm: expanded / 5.0, freedom: 80.0 },
-                        Row { source: "scale", u_mm: expanded / 900.0, freedom: f64::INFINITY },
-                    ],
-                },
-            },
+            lines: both,
+            offset,
             excluded_share: [0.04, 0.113],
-            verdict: Verdict {
-                result,
-                place: Place::CentreBack,
-                tolerance_mm: self.tolerance_mm,
-                tolerance_source: ToleranceSource::CommonPractice,
-                reason: "the reading furthest from zero decides, its uncertainty included".into(),
-                cure: (result == Judgement::Unsure)
-                    .then(|| "photograph again from closer, with the card in the frame".into()),
-                stretches,
-                lines: states,
-            },
-            remedy: remedy(result, second_side, self.runs.direction(false)),
-            stage: Stage::Basted,
+            verdict,
+            remedy,
+            stage,
             notes: vec![Note::new("pins", "Pins lie over two lines; those pixels were left out.")],
             plane,
             seam,
         }
-    }
-}
-
-fn remedy(result: Judgement, side: Side, direction: Direction) -> Remedy {
-    let off = result == Judgement::Off;
-    Remedy {
-        action: match result {
-            Judgement::Off => Action::RepinStretch,
-            Judgement::Matched => Action::Leave,
-            Judgement::Unsure => Action::PhotographAgain,
-        },
-        worth_unpicking: match result {
-            Judgement::Off => Some(true),
-            Judgement::Matched => Some(false),
-            Judgement::Unsure => None,
-        },
-        side: off.then_some(side),
-        direction: off.then_some(direction),
-        by_mm: off.then_some(3.0),
-        from_mm: off.then_some(50.0),
-        to_mm: off.then_some(92.0),
-        expected_worst_mm: off.then_some(0.4),
-        stitches: off.then_some(11),
-        minutes: off.then_some(4.0),
-        visible_from_m: off.then_some(11.7),
-        why: "one stretch explains all of it & nothing else is out".into(),
-        instruction: match result {
-            Judgement::Off => "Unpick from 50 mm to 92 mm from the top and pin again, moving the right side 3 mm up.",
-            Judgement::Matched => "Leave it and sew on.",
-            Judgement::Unsure => "Photograph again from closer, with the card flat beside the seam.",
-        }
-        .into(),
-        cautions: vec!["Take the pins out before the needle reaches them.", "Unpick away from your body."],
     }
 }

@@ -1,9 +1,8 @@
 //! The face for the ear: plain sentences and one small table, at most [`WIDTH`] characters wide.
 
-use super::digits::{self, Unit};
-use super::phrase;
+use super::phrase::{self, sentence};
 use super::wrap::wrap;
-use crate::colour::word::{colour_word, hex};
+use crate::digits;
 use crate::finding::Finding;
 use crate::problem::Refusal;
 
@@ -20,10 +19,23 @@ pub fn finding(finding: &Finding, explain: bool) -> String {
         page.say("", &format!("What would settle it: {}", sentence(cure)));
     }
 
-    page.head("What to do");
-    page.say("  ", &finding.remedy.instruction);
-    page.say("  ", &format!("{} {}", phrase::worth(&finding.remedy), sentence(&finding.remedy.why)));
+    // What an unsure seam asks for is said above.
+    if verdict.cure.is_none() {
+        page.head("What to do");
+        page.say("  ", &finding.remedy.instruction);
+    }
+    page.head("Is it worth unpicking?");
+    page.say("  ", &phrase::worth(finding));
     page.say("  ", &phrase::cost(finding));
+    page.say("  ", &phrase::next_best(&finding.remedy));
+
+    if !finding.remedy.faults.is_empty() {
+        page.head("What went wrong");
+        for fault in &finding.remedy.faults {
+            page.say("  ", &phrase::fault(fault));
+        }
+        page.say("  ", phrase::FAULTS_SOURCE);
+    }
 
     page.head("How far the lines jump");
     measured(&mut page, finding);
@@ -59,7 +71,7 @@ pub fn refusal(file: &str, refusal: &Refusal) -> String {
 }
 
 fn measured(page: &mut Page, finding: &Finding) {
-    let unit = Unit::of(&finding.plane);
+    let unit = finding.unit();
     let offset = &finding.offset;
     let runs = finding.seam.runs;
     let start = phrase::start(runs);
@@ -67,38 +79,34 @@ fn measured(page: &mut Page, finding: &Finding) {
     let words = phrase::jump(runs, offset.mean_mm, offset.expanded_uncertainty_mm);
     page.say("  ", &format!("Mean:  {} ± {} {}, {words}.", mean.value, mean.uncertainty, unit.after()));
     let worst = phrase::worst(finding);
-    let at = match unit {
-        Unit::Millimetre => format!("{} mm {start}", digits::place(offset.worst_at_mm, unit)),
-        Unit::Repeat => format!("{} repeats {start}", digits::place(offset.worst_at_mm, unit)),
-    };
+    let at = format!("{} {} {start}", digits::place(offset.worst_at_mm, unit), unit.places());
     page.say("  ", &format!("Worst: {} ± {} {}, {at}.", worst.value, worst.uncertainty, unit.after()));
-    if let Some(drift) = offset.drift_mm_per_100_mm.filter(|_| unit == Unit::Millimetre) {
-        page.say("  ", &format!("Drift: {} mm to 100 mm of seam.", digits::signed(drift, 2)));
+    if let Some(drift) = phrase::drift(finding) {
+        page.say("  ", &drift);
     }
     for stretch in &finding.verdict.stretches {
         let [from, to] = [stretch.from_mm, stretch.to_mm].map(|along| digits::place(along, unit));
-        page.say("  ", &format!("Off:   from {from} to {to} {} {start}.", unit.column()));
+        page.say("  ", &format!("Off:   from {from} to {to} {} {start}.", unit.places()));
     }
 }
 
 fn table(page: &mut Page, finding: &Finding) {
-    let unit = Unit::of(&finding.plane);
+    let unit = finding.unit();
     let runs = finding.seam.runs;
     if finding.offset.lines.is_empty() {
         page.say("  ", "No single lines were told apart.");
         return;
     }
     page.blank();
-    let place = format!("{} ({})", phrase::start(runs), unit.column());
+    let place = format!("{} ({})", phrase::start(runs), unit.places());
     page.say("  ", &format!("Line by line: number, place {place}, colour, offset ({}):", unit.column()));
     for (line, state) in finding.offset.lines.iter().zip(&finding.verdict.lines) {
         let figures = digits::figures(line.offset_mm, line.expanded_uncertainty_mm, unit);
         page.row(&format!(
-            "  {:>3} {:>6}  {:<6} {:<7} {:>7} ± {:<6} {:<7}  {}",
+            "  {:>3} {:>7}  {:<12} {:>7} ± {:<6} {:<7}  {}",
             line.number,
             digits::place(line.along_mm, unit),
-            colour_word(line.colour),
-            hex(line.colour),
+            line.name,
             figures.value,
             figures.uncertainty,
             state.word(),
@@ -107,11 +115,23 @@ fn table(page: &mut Page, finding: &Finding) {
     }
 }
 
+/// Every cure, what it takes and what it leaves.
+fn weighed(page: &mut Page, finding: &Finding) {
+    if finding.remedy.cures.is_empty() {
+        return;
+    }
+    page.head("What was weighed");
+    for cure in &finding.remedy.cures {
+        page.say("  ", &phrase::cure(finding, cure));
+    }
+}
+
 fn explanation(page: &mut Page, finding: &Finding) {
-    let unit = Unit::of(&finding.plane);
+    let unit = finding.unit();
+    weighed(page, finding);
     page.head("Where the uncertainty of the mean comes from");
     let budget = &finding.offset.budget;
-    let brings = |u_mm: f64| format!("{} {}", phrase::brings(u_mm), unit.after());
+    let brings = |u_mm: f64| format!("{} {}", phrase::brings(u_mm * unit.per_mm()), unit.after());
     for row in &budget.rows {
         page.say("  ", &format!("{}: {} (k = 1)", row.source, brings(row.u_mm)));
     }
@@ -126,15 +146,6 @@ fn explanation(page: &mut Page, finding: &Finding) {
     );
     page.head("How to read it");
     phrase::reading(finding.seam.runs).iter().for_each(|line| page.say("  ", line));
-}
-
-/// `text` with a full stop and a capital.
-pub(super) fn sentence(text: &str) -> String {
-    let text = text.trim();
-    let mut letters = text.chars();
-    let Some(first) = letters.next() else { return String::new() };
-    let stop = if text.ends_with(['.', '!', '?']) { "" } else { "." };
-    format!("{}{}{stop}", first.to_uppercase(), letters.as_str())
 }
 
 /// Text that grows sentence by sentence.
@@ -210,7 +221,7 @@ mod tests {
         let row = text.lines().find(|line| line.trim_start().starts_with("5 ")).unwrap();
         // Line 5 stands 70 mm from the top, in the middle of the slip: 0.4 + 3.0 mm.
         let words: Vec<&str> = row.split_whitespace().collect();
-        assert_eq!(words[..8], ["5", "70", "navy", "#1c285c", "+3.40", "±", "0.21", "off"], "{row}");
+        assert_eq!(words[..7], ["5", "70", "navy", "+3.40", "±", "0.21", "off"], "{row}");
         assert!(row.ends_with("right side lower"));
     }
 

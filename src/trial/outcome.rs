@@ -90,7 +90,7 @@ pub(super) fn measure(request: &TrialRequest, number: usize, mm_per_px: f64) -> 
     let Rendered { photo, truth, .. } = rendered;
     let photo = Photo { name: format!("seam {number}"), pixels: photo };
     // A trial is in millimetres: a card that cannot be read is a refusal here.
-    let question = Question { scale: ScaleRequest::Card, seam, demand: request.demand, ..Question::default() };
+    let question = Question { scale: ScaleRequest::Card, seam, demand: request.demand.clone(), ..Question::default() };
     let answer = match inspect(&photo, &question) {
         Ok(finding) => Answer::Measured(compared(&finding, &truth)),
         Err(Problem::Refused(refusal)) => Answer::Refused(refusal.code),

@@ -26,7 +26,7 @@ fn a_tolerance_that_is_none_is_trouble_before_the_photograph_is_read() {
     for bad in ["-1", "-0.01", "NaN", "inf", "1e308", "1001"] {
         seamstep(&["check", NOT_THERE, "--json", "--tolerance", bad]).is_trouble(&["--tolerance", "millimetres"]);
     }
-    for bad in ["two", "", "1,5", "3mm"] {
+    for bad in ["two", "", "1,5", "3cm", "1/0in"] {
         seamstep(&["check", NOT_THERE, "--tolerance", bad]).is_trouble(&["--tolerance"]);
     }
 }

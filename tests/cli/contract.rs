@@ -3,7 +3,7 @@
 use serde_json::{Map, Value};
 
 /// The object at each place: the fields of the contract, and the ones beyond it. `[]` is every item of a list.
-const FIELDS: [(&str, &str, &str); 13] = [
+const FIELDS: [(&str, &str, &str); 16] = [
     ("", "schema photo scale seam sides offset readings lines verdict remedy notes", "stage"),
     ("photo", "file width_px height_px", ""),
     ("scale", "source mm_per_px relative_uncertainty tilt_deg", ""),
@@ -16,19 +16,27 @@ const FIELDS: [(&str, &str, &str); 13] = [
     ),
     ("offset.budget[]", "", "source u_mm freedom"),
     ("readings[]", "along_mm x_px y_px offset_mm expanded_uncertainty_mm", ""),
-    ("lines[]", "number along_mm colour offset_mm expanded_uncertainty_mm state", "width_mm"),
-    ("verdict", "result place tolerance_mm tolerance_source reason stretches", "cure"),
+    ("lines[]", "number along_mm colour offset_mm expanded_uncertainty_mm state", "width_mm name"),
+    ("verdict", "result place tolerance_mm tolerance_source reason stretches", "cure tolerance_file showing"),
     ("verdict.stretches[]", "from_mm to_mm worst_mm", ""),
     (
         "remedy",
         "action worth_unpicking side direction by_mm from_mm to_mm expected_worst_mm stitches minutes visible_from_m why",
-        "instruction cautions",
+        "ease_percent longer_side expected_uncertainty_mm instruction runner_up cures faults cautions",
+    ),
+    ("remedy.runner_up", "", "action leaves_mm why"),
+    ("remedy.faults[]", "", "pattern evidence cause prevention"),
+    (
+        "remedy.cures[]",
+        "",
+        "action from_mm to_mm full_from_mm full_to_mm shift_mm ease_percent longer_side step_at_start_mm step_at_end_mm \
+         leaves_mm leaves_at_mm expanded_uncertainty_mm inside",
     ),
     ("notes[]", "code text", ""),
 ];
 
 /// What may be null in a finding with a scale: not every photograph lets it be estimated.
-const MAY_BE_NULL: [&str; 19] = [
+const MAY_BE_NULL: [&str; 25] = [
     "scale.tilt_deg",
     "seam.gap_mm",
     "sides[].repeat_mm",
@@ -48,18 +56,27 @@ const MAY_BE_NULL: [&str; 19] = [
     "remedy.minutes",
     "remedy.visible_from_m",
     "remedy.worth_unpicking",
+    "verdict.tolerance_file",
+    "remedy.ease_percent",
+    "remedy.longer_side",
+    "remedy.expected_uncertainty_mm",
+    "remedy.runner_up",
+    "remedy.cures[].longer_side",
 ];
 
 /// The words a field may hold.
-const WORDS: [(&str, &str); 9] = [
+const WORDS: [(&str, &str); 12] = [
     ("scale.source", "card rectangle length repeat none"),
     ("seam.source", "found given assumed"),
     ("seam.runs", "down across"),
     ("sides[].name", "left right below above"),
     ("lines[].state", "matched off unsure"),
     ("verdict.result", "matched off unsure"),
-    ("verdict.tolerance_source", "given common-practice"),
+    ("verdict.tolerance_source", "given settings common-practice"),
+    ("verdict.showing", "plainly half-hidden hidden"),
     ("remedy.side", "left right below above"),
+    ("remedy.longer_side", "left right below above"),
+    ("remedy.cures[].inside", "matched off unsure"),
     ("remedy.direction", "up down left right"),
 ];
 

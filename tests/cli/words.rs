@@ -25,6 +25,8 @@ fn the_help_names_every_option_of_the_contract_in_80_columns() {
         "--place",
         "--tolerance",
         "--stage",
+        "--units",
+        "--settings",
         "--json",
         "--explain",
         "--picture",

@@ -27,7 +27,7 @@ impl Tone {
         let weight = vec![1.0; value.len()];
         // Samples as far apart as puts the period above the shortest that is looked for.
         let step_mm = STEP_MM.max(4.0 / self.period());
-        let (start, _) = first_peak(&autocorrelation(value, &weight), step_mm)?;
+        let (start, _) = first_peak(&autocorrelation(value, &weight), step_mm, |_| Vec::new())?;
         Some((start, refine(value, &weight, start)))
     }
 }

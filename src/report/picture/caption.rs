@@ -3,8 +3,8 @@
 use super::canvas::{DARK, LIGHT, Type, cased, stroke, words_size, write};
 use super::marks::{OFF, arrow, line_stroke};
 use super::view::View;
+use crate::digits;
 use crate::finding::Finding;
-use crate::report::digits;
 use crate::report::phrase;
 use crate::report::wrap::wrap;
 use crate::units::PxPoint;

@@ -4,8 +4,8 @@
 use super::canvas::{Frame, Type, words_size, write_on_cloth};
 use super::marks::Band;
 use super::view::View;
+use crate::digits;
 use crate::finding::Finding;
-use crate::report::digits::{self, Unit};
 use crate::report::phrase;
 use crate::units::PxPoint;
 use image::RgbImage;
@@ -39,7 +39,7 @@ impl Labels {
 
     /// The worst place, then the other lines, the largest jumps first, where there is room.
     pub fn offsets(&mut self, picture: &mut RgbImage, view: &View, finding: &Finding) {
-        let unit = Unit::of(&finding.plane);
+        let unit = finding.unit();
         let offset = &finding.offset;
         if !offset.readings.is_empty() {
             let words = format!("worst {} {}", phrase::worst(finding).value, unit.after());

@@ -1,8 +1,8 @@
 //! Two charts: every seam's error beside its uncertainty, and the figures over the distance (or whatever was varied).
 
+use crate::digits::plain;
 use crate::problem::Problem;
 use crate::report::chart::{CURVE, FONT, INK, LIMIT, axes, minus, words};
-use crate::report::digits::plain;
 use crate::trial::figures::Figures;
 use crate::trial::{Trial, sweep};
 use plotters::coord::Shift;

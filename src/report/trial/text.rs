@@ -1,8 +1,9 @@
 //! Sentences first, then a table by distance, at most [`WIDTH`](crate::report::text::WIDTH) characters wide.
 
+use crate::digits::plain;
 use crate::problem::RefusalCode;
-use crate::report::digits::plain;
-use crate::report::text::{Page, sentence};
+use crate::report::phrase::sentence;
+use crate::report::text::Page;
 use crate::trial::figures::{Errors, SERVED_SHARE, TOLD_SHARE};
 use crate::trial::scenes::phone_distance_mm;
 use crate::trial::{Distance, Trial, sweep};
@@ -160,7 +161,7 @@ fn table(page: &mut Page, trial: &Trial) {
         let share = |e: &Errors| format!("{:.0} %", 100.0 * e.covered_share);
         let none = || "–".to_owned();
         let [bias, ninth, inside] = match &f.mean {
-            Some(e) => [crate::report::digits::signed(e.bias_mm, 3), mm(e.ninetieth_mm), share(e)],
+            Some(e) => [crate::digits::signed(e.bias_mm, 3), mm(e.ninetieth_mm), share(e)],
             None => [none(), none(), none()],
         };
         let [median, ninth_r, inside_r] = match &f.readings {

@@ -3,6 +3,8 @@
 //! Every field of the contract is present; what was not estimated is `null`, never 0. Without a scale every length in
 //! millimetres is `null` and stands in repeats of the cloth in a field beside it, named `…_repeats`.
 
+mod remedy;
+
 use crate::colour::word::hex;
 use crate::finding::Finding;
 use crate::problem::Refusal;
@@ -20,7 +22,7 @@ pub fn finding(finding: &Finding) -> Value {
     let metric = finding.plane.is_metric();
     let mm = |value: f64| if metric { number(value) } else { Value::Null };
     let maybe_mm = |value: Option<f64>| value.map_or(Value::Null, mm);
-    let Finding { photo, plane, seam, offset, verdict, remedy, .. } = finding;
+    let Finding { photo, plane, seam, offset, verdict, .. } = finding;
 
     let sides: Vec<Value> = (finding.lines.sides.iter().zip(finding.excluded_share))
         .map(|(side, excluded)| {
@@ -57,6 +59,7 @@ pub fn finding(finding: &Finding) -> Value {
             length(&mut row, "along", line.along_mm, metric);
             length(&mut row, "width", line.width_mm, metric);
             row.insert("colour".into(), json!(hex(line.colour)));
+            row.insert("name".into(), json!(line.name));
             length(&mut row, "offset", line.offset_mm, metric);
             length(&mut row, "expanded_uncertainty", line.expanded_uncertainty_mm, metric);
             row.insert("state".into(), json!(state.word()));
@@ -102,26 +105,13 @@ pub fn finding(finding: &Finding) -> Value {
             "place": verdict.place,
             "tolerance_mm": number(verdict.tolerance_mm),
             "tolerance_source": verdict.tolerance_source,
+            "tolerance_file": verdict.tolerance_file,
+            "showing": verdict.place.custom().showing,
             "reason": verdict.reason,
             "cure": verdict.cure,
             "stretches": stretches,
         },
-        "remedy": {
-            "action": remedy.action.word(),
-            "worth_unpicking": remedy.worth_unpicking,
-            "side": remedy.side,
-            "direction": remedy.direction,
-            "by_mm": maybe_mm(remedy.by_mm),
-            "from_mm": maybe_mm(remedy.from_mm),
-            "to_mm": maybe_mm(remedy.to_mm),
-            "expected_worst_mm": maybe_mm(remedy.expected_worst_mm),
-            "stitches": remedy.stitches,
-            "minutes": maybe(remedy.minutes),
-            "visible_from_m": maybe_mm(remedy.visible_from_m),
-            "why": remedy.why,
-            "instruction": remedy.instruction,
-            "cautions": remedy.cautions,
-        },
+        "remedy": remedy::object(finding),
         "stage": finding.stage,
         "notes": finding.notes,
     })
@@ -206,7 +196,7 @@ mod tests {
     use crate::problem::RefusalCode;
 
     /// The fields of the contract and the ones beyond it, of the object at each path.
-    const FIELDS: [(&str, &str, &str); 11] = [
+    const FIELDS: [(&str, &str, &str); 14] = [
         ("", "schema photo scale seam sides offset readings lines verdict remedy notes", "stage"),
         ("/photo", "file width_px height_px", ""),
         ("/scale", "source mm_per_px relative_uncertainty tilt_deg", ""),
@@ -218,14 +208,22 @@ mod tests {
             "budget effective_freedom",
         ),
         ("/readings/3", "along_mm x_px y_px offset_mm expanded_uncertainty_mm", ""),
-        ("/lines/2", "number along_mm colour offset_mm expanded_uncertainty_mm state", "width_mm"),
-        ("/verdict", "result place tolerance_mm tolerance_source reason stretches", "cure"),
+        ("/lines/2", "number along_mm colour offset_mm expanded_uncertainty_mm state", "width_mm name"),
+        ("/verdict", "result place tolerance_mm tolerance_source reason stretches", "cure tolerance_file showing"),
         ("/verdict/stretches/0", "from_mm to_mm worst_mm", ""),
         (
             "/remedy",
             "action worth_unpicking side direction by_mm from_mm to_mm expected_worst_mm stitches minutes \
              visible_from_m why",
-            "instruction cautions",
+            "ease_percent longer_side expected_uncertainty_mm instruction runner_up cures faults cautions",
+        ),
+        ("/remedy/runner_up", "", "action leaves_mm why"),
+        ("/remedy/faults/0", "", "pattern evidence cause prevention"),
+        (
+            "/remedy/cures/1",
+            "",
+            "action from_mm to_mm full_from_mm full_to_mm shift_mm ease_percent longer_side step_at_start_mm \
+             step_at_end_mm leaves_mm leaves_at_mm expanded_uncertainty_mm inside",
         ),
     ];
 
@@ -306,7 +304,11 @@ mod tests {
         let mut found = vec![];
         nulls(&finding(&sample::down().finding()), "", &mut found);
         found.sort();
-        assert_eq!(found, ["/offset/budget/freedom", "/seam/gap_mm", "/verdict/cure"]);
+        found.dedup();
+        let eased = ["/remedy/cures/longer_side", "/remedy/ease_percent", "/remedy/longer_side"];
+        let due =
+            [&["/offset/budget/freedom"][..], &eased, &["/seam/gap_mm", "/verdict/cure", "/verdict/tolerance_file"]];
+        assert_eq!(found, due.concat());
     }
 
     #[test]
