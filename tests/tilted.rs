@@ -56,6 +56,7 @@ fn the_tilt_is_taken_out_by_repeat_and_by_length() {
         ("stripe, aslant", scene(Cloth::printed_bars(16.0), 0.24, 18.0, 2.2)),
         ("fine stripe, towards the waist", scene(Cloth::fine_stripe(), 0.18, 24.0, -1.3)),
     ];
+    let mut errors_mm = Vec::new();
     for (name, scene) in scenes {
         let rendered = render(&scene).expect("rendered");
         let repeat_mm = rendered.truth.repeat_mm.expect("lines")[0];
@@ -72,13 +73,18 @@ fn the_tilt_is_taken_out_by_repeat_and_by_length() {
             let unit = if finding.plane.source == ScaleSource::None { repeat_mm } else { 1.0 };
             let error = finding.offset.mean_mm * unit - OFFSET_MM;
             let error = error - repeat_mm * (error / repeat_mm).round();
-            assert!(error.abs() < 0.015, "{name}, {scale:?}: the offset is out by {error} mm");
+            let u_mm = finding.offset.expanded_uncertainty_mm * unit;
+            assert!(error.abs() < u_mm, "{name}, {scale:?}: the offset is out by {error} mm with U {u_mm} mm");
+            errors_mm.push(error.abs());
             if finding.plane.is_metric() {
                 let scale_error = scale_error(&finding, &rendered);
                 assert!(scale_error.abs() < 0.004, "{name}, {scale:?}: the scale is out by {scale_error}");
             }
         }
     }
+    errors_mm.sort_by(f64::total_cmp);
+    let median_mm = errors_mm[errors_mm.len() / 2];
+    assert!(median_mm < 0.008 && errors_mm[errors_mm.len() - 1] < 0.02, "{errors_mm:?}");
 }
 
 /// A flared seam turns both families of one side against the other's: that is no tilt, and hides none.

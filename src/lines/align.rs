@@ -4,6 +4,8 @@
 //! by piece it does not: each piece has its own best lag, the best path through them is the offset as first seen, and moved
 //! as a whole it tells which other partners would be as good.
 
+use crate::smooth::boxed;
+
 /// Relief and weight at each sample.
 pub type Stack = (Vec<[f32; 3]>, Vec<f32>);
 
@@ -13,6 +15,8 @@ const CHANGE_COST_PER_MM: f64 = 0.02;
 const MOST_CHANGE_MM: f64 = 3.0;
 /// The path to another partner stands aside from the best one's by no more than this, millimetres.
 const MOST_ASIDE_MM: f64 = 5.0;
+/// Lines are drawn out by this much, millimetres: within a piece a jump may change by more than a thin line's width.
+const BLUR_MM: f64 = 0.75;
 /// A piece tells something where its lines have at least this share of the mean square of all.
 const LEAST_LINES: f64 = 0.2;
 /// Lags of one partner are as good where they leave this many times as much unlike, and this share more: cloth is not
@@ -45,11 +49,12 @@ impl Pieces {
         piece_mm: f64,
         step_mm: f64,
     ) -> Self {
+        let [first, second] = [first, second].map(|stack| blurred(stack, step_mm));
         let n = first.0.len() as isize;
         let piece = ((piece_mm / step_mm).round() as usize).clamp(4, first.0.len().max(4));
         let hop = (piece / 2).max(1);
         let count = (first.0.len().saturating_sub(piece)) / hop + 1;
-        let energy = mean_square(first) + mean_square(second);
+        let energy = mean_square(&first) + mean_square(&second);
         let mut unlike = vec![Vec::with_capacity(lags.clone().count()); count];
         let mut sums = vec![[0.0f64; 3]; first.0.len() + 1];
         for lag in lags.clone() {
@@ -195,6 +200,17 @@ fn median_of(pieces: impl ExactSizeIterator<Item = Option<f64>>) -> Option<f64> 
 pub fn median(mut values: Vec<f64>) -> Option<f64> {
     let middle = values.len() / 2;
     (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
+/// A stack with its lines drawn out by [`BLUR_MM`] to either side; a gap stays a gap.
+fn blurred((value, weight): &Stack, step_mm: f64) -> Stack {
+    let seen = value.iter().zip(weight).map(|(v, &w)| match w > 0.0 {
+        true => [f64::from(v[0]), f64::from(v[1]), f64::from(v[2]), 1.0],
+        false => [0.0; 4],
+    });
+    let sums = boxed(&seen.collect::<Vec<_>>(), (BLUR_MM / step_mm).round() as usize);
+    let mean = |s: &[f64; 4]| std::array::from_fn(|c| if s[3] > 0.0 { (s[c] / s[3]) as f32 } else { 0.0 });
+    (sums.iter().map(mean).collect(), weight.clone())
 }
 
 /// Mean square of a stack's relief, all channels together.

@@ -18,7 +18,7 @@ const LEAST_LIKENESS: f64 = 0.4;
 const HIGH_SHARE: f64 = 0.6;
 /// It is held against later ones of up to so many times its length: more lines of one shape and other colours are rare.
 const MOST_TIMES: f64 = 4.2;
-/// Or this share of a later one's, where no piece of the lines is seen at both.
+/// Or this share of a later one's, where no piece of the lines is seen at both or noise hides single pieces.
 const FIRST_PEAK_SHARE: f64 = 0.85;
 /// Neighbouring samples that are alike: threads and pixels are wider than one.
 const ALIKE: f64 = 4.0;
@@ -93,7 +93,7 @@ pub fn first_peak(likeness: &[f64], step_mm: f64, unlike: impl Fn(f64) -> Vec<Op
             let both = || high[k].1.iter().zip(pieces).filter_map(|(a, b)| Some([(*a)?, (*b)?]));
             let middle = |of: usize| median(both().map(|pair| pair[of]).collect());
             match (middle(0), middle(1)) {
-                (Some(one), Some(other)) => as_good(one, other),
+                (Some(one), Some(other)) if 1.0 - other >= LEAST_LIKENESS => as_good(one, other),
                 _ => likeness[high[k].0] >= FIRST_PEAK_SHARE * likeness[*later],
             }
         })

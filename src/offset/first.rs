@@ -15,6 +15,10 @@ const BEYOND_MM: f64 = 4.0;
 const PIECE_MM: (f64, f64) = (15.0, 30.0);
 /// Each piece may move by this much beside its path, millimetres.
 const SLACK_MM: f64 = 0.6;
+/// Pieces less like than this at the best are told by the whole of the seam.
+const LEAST_LIKENESS: f64 = 0.4;
+/// Lags at which the agreement of the whole reaches this share of the best are equal; the smallest is taken.
+const EQUAL_SHARE: f64 = 0.9;
 /// The agreement's peak is looked for this near, millimetres.
 const NEAR_MM: f64 = 1.5;
 
@@ -46,7 +50,8 @@ pub fn value(stacks: &[Stack; 2], step: f64, repeat_mm: Option<f64>) -> FirstVal
     let reach = repeat_mm.map_or(most, |repeat| ((0.5 * repeat + BEYOND_MM) / step).ceil() as isize);
     let piece_mm = repeat_mm.unwrap_or(PIECE_MM.1).clamp(PIECE_MM.0, PIECE_MM.1);
     let pieces = Pieces::new(&stacks[0], &stacks[1], -reach..=reach, piece_mm, step);
-    let Some((lag, unlike)) = pieces.nearest(SLACK_MM) else {
+    let told = pieces.nearest(SLACK_MM).filter(|(_, unlike)| 1.0 - unlike >= LEAST_LIKENESS);
+    let Some((lag, unlike)) = told.or_else(|| Some((of_the_whole(stacks, reach)?, 1.0))) else {
         return FirstValue { offset_mm: 0.0, agreement: 0.0, likeness: 0.0 };
     };
     let near = (NEAR_MM / step).ceil() as isize;
@@ -67,6 +72,17 @@ pub fn value(stacks: &[Stack; 2], step: f64, repeat_mm: Option<f64>) -> FirstVal
     let offset_mm = lag * step;
     let offset_mm = repeat_mm.map_or(offset_mm, |r| wrap(offset_mm, r));
     FirstValue { offset_mm, agreement, likeness: 1.0 - unlike }
+}
+
+/// The nearest lag, samples, at which the whole of both sides agrees as well as anywhere: what is left where noise hides
+/// the lines of single pieces. `None` where the agreement has no peak.
+fn of_the_whole(stacks: &[Stack; 2], reach: isize) -> Option<f64> {
+    let agreement: Vec<f64> = (-reach..=reach).map(|lag| correlation(&stacks[0], &stacks[1], lag)).collect();
+    let at = |k: usize| agreement[k];
+    let peaks = || (1..agreement.len().saturating_sub(1)).filter(|&k| at(k) >= at(k - 1) && at(k) > at(k + 1));
+    let best = peaks().map(at).fold(f64::MIN, f64::max);
+    let lags = peaks().filter(|&k| at(k) >= EQUAL_SHARE * best).map(|k| k as isize - reach);
+    lags.min_by_key(|lag| lag.abs()).map(|lag| lag as f64)
 }
 
 /// Correlation, all channels together, of the first side with the second moved back by `lag` samples.

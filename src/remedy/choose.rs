@@ -117,8 +117,8 @@ fn against(worst_mm: f64, verdict: &Verdict, weights: Weights<'_>, jump: &str) -
     if worst_mm < from * verdict.tolerance_mm {
         let shows = if custom.showing == Showing::HalfHidden { " that is half hidden" } else { "" };
         return Some(format!(
-            "{jump}, less than {} times the {accepted} accepted, and a {state} seam{shows} is opened for no less",
-            digits::plain(from, 1)
+            "{jump}, less than {} the {accepted} accepted, and a {state} seam{shows} is opened for no less",
+            if from == 2.0 { "twice".to_owned() } else { format!("{} times", digits::plain(from, 1)) }
         ));
     }
     (stage != Stage::Basted && visible_from_m < rules.near_m).then(|| {

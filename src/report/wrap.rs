@@ -1,7 +1,7 @@
 //! Breaking a sentence into lines that fit, whatever "fit" means: characters in text, pixels in a picture.
 
 /// Words that stay on the line of the number before them.
-const UNITS: [&str; 5] = ["mm", "m", "%", "min", "±"];
+const UNITS: [&str; 6] = ["mm", "m", "in", "%", "min", "±"];
 
 /// `text` in lines for which `fits` is true; a number keeps its unit, and a single word that does not fit is cut.
 ///
@@ -36,7 +36,9 @@ pub fn wrap(text: &str, fits: impl Fn(&str) -> bool) -> Vec<String> {
 fn with_units(text: &str) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
-        let unit = UNITS.contains(&word.trim_end_matches(['.', ',', ';', ':', ')']));
+        let bare = word.trim_end_matches(['.', ',', ';', ':', ')']);
+        let fraction = bare.contains('/') && bare.starts_with(|c: char| c.is_ascii_digit());
+        let unit = UNITS.contains(&bare) || fraction;
         let number = |before: &str| before.ends_with(|c: char| c.is_ascii_digit());
         match words.last_mut().filter(|before| before.ends_with('±') || unit && number(before)) {
             Some(before) => *before += &format!(" {word}"),
@@ -61,6 +63,7 @@ mod tests {
     #[test]
     fn a_number_keeps_its_unit() {
         assert_eq!(wrap("move it 3 mm. Then sew", |line| line.len() <= 9), ["move it", "3 mm.", "Then sew"]);
+        assert_eq!(wrap("from 2 5/8 in on", |line| line.len() <= 8), ["from", "2 5/8 in", "on"]);
         assert_eq!(wrap("out by 0.4 ± 0.2 mm", |line| line.chars().count() <= 12), ["out by", "0.4 ± 0.2 mm"]);
     }
 
