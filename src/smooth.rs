@@ -22,9 +22,13 @@ pub fn boxed<const N: usize>(data: &[[f64; N]], half: usize) -> Vec<[f64; N]> {
 /// 1.4826 times the median of the sizes of values around zero: their standard deviation if they are normal, whatever a
 /// few of them are. `None` for no values.
 pub fn spread(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let mut sizes: Vec<f64> = values.map(f64::abs).collect();
-    let middle = sizes.len() / 2;
-    (!sizes.is_empty()).then(|| 1.4826 * *sizes.select_nth_unstable_by(middle, f64::total_cmp).1)
+    median(values.map(f64::abs).collect()).map(|middle| 1.4826 * middle)
+}
+
+/// The median, of an even number the upper of the two in the middle; `None` for no values.
+pub fn median(mut values: Vec<f64>) -> Option<f64> {
+    let middle = values.len() / 2;
+    (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
 /// Tukey's biweight of a squared residual in standard deviations: 4.685 of them wide (95 % efficient on normal noise).

@@ -4,12 +4,12 @@
 //! by piece it does not: each piece has its own best lag, the best path through them is the offset as first seen, and moved
 //! as a whole it tells which other partners would be as good.
 
-use crate::smooth::boxed;
+use crate::smooth::{boxed, median};
 
 /// Relief and weight at each sample.
 pub type Stack = (Vec<[f32; 3]>, Vec<f32>);
 
-/// A change of the lag from piece to piece costs this for a sample's share of a millimetre.
+/// A change of the lag from piece to piece costs this for a millimetre.
 const CHANGE_COST_PER_MM: f64 = 0.02;
 /// The most it may change from piece to piece, millimetres.
 const MOST_CHANGE_MM: f64 = 3.0;
@@ -194,12 +194,6 @@ fn median_of(pieces: impl ExactSizeIterator<Item = Option<f64>>) -> Option<f64> 
     let all = pieces.len();
     let seen: Vec<f64> = pieces.flatten().collect();
     (3 * seen.len() >= all).then(|| median(seen)).flatten()
-}
-
-/// The median; `None` of nothing.
-pub fn median(mut values: Vec<f64>) -> Option<f64> {
-    let middle = values.len() / 2;
-    (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
 /// A stack with its lines drawn out by [`BLUR_MM`] to either side; a gap stays a gap.

@@ -4,7 +4,8 @@
 //! whatever the share of the fundamental. The peak is only a start: a windowed spectral peak is biased by a hundredth
 //! of a bin, so the repeat is refined by a harmonic least-squares fit.
 
-use super::align::{as_good, median};
+use super::align::as_good;
+use crate::smooth::median;
 use nalgebra::DMatrix;
 use rustfft::{FftPlanner, num_complex::Complex};
 

@@ -10,7 +10,7 @@
 //! Vision 70, 2006 (both from memory).
 
 use crate::lines::align::Stack;
-use crate::smooth::boxed;
+use crate::smooth::{boxed, median};
 
 /// Length of a cell along the seam, and distance of the lags tried, millimetres.
 const CELL_MM: f64 = 0.5;
@@ -146,9 +146,7 @@ fn typical(square: &[Vec<Option<f64>>], half: usize) -> Option<f64> {
         let means = windows.iter().map(|row| row[cell]).filter(|w| w[1] >= half as f64).map(|w| w[0] / w[1]);
         means.min_by(f64::total_cmp)
     };
-    let mut all: Vec<f64> = (0..square[0].len()).filter_map(best).collect();
-    let middle = all.len() / 2;
-    (!all.is_empty()).then(|| *all.select_nth_unstable_by(middle, f64::total_cmp).1)
+    median((0..square[0].len()).filter_map(best).collect())
 }
 
 /// The path of the least sum of costs and changes: a lag for each cell.

@@ -51,7 +51,7 @@ const READING_SPACING_MM: f64 = 2.5;
 /// The least agreement of the two sides (correlation) with which they are taken to show the same lines.
 const LEAST_AGREEMENT: f64 = 0.3;
 /// Or the least likeness piece by piece, where the jump changes along the seam.
-const LEAST_LIKENESS: f64 = 0.7;
+const LEAST_LIKENESS: f64 = 0.9;
 /// Information is enough where the offset's own standard uncertainty is below this share of the repeat.
 const MOST_UNCERTAIN_REPEATS: f64 = 0.12;
 /// A seam shorter than this has no drift worth telling, millimetres.
