@@ -56,14 +56,6 @@ impl Unit {
         }
     }
 
-    /// The same where there is little room: `mm`, `/16 in`, `of a repeat`.
-    pub fn short(self) -> &'static str {
-        match self {
-            Unit::Sixteenth => "/16 in",
-            other => other.after(),
-        }
-    }
-
     /// The name of a column of offsets or of their axis: `mm`, `1/16 in`, `repeats`.
     pub fn column(self) -> &'static str {
         match self {

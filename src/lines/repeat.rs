@@ -76,7 +76,8 @@ pub fn autocorrelation(value: &[[f32; 3]], weight: &[f32]) -> Vec<f64> {
 /// Where the first peak of an autocorrelation that is a repeat stands, samples, with its height; `None` when nothing repeats.
 ///
 /// `unlike` tells how unlike each piece of the lines is to what stands a lag (samples) further on: the repeat is the first
-/// lag at which they are as like as at any later one of a few times its length, over the pieces seen at both. Where no piece is, heights decide.
+/// lag at which they are as like as at any later one of a few times its length, over the pieces seen at both. Where no
+/// piece is, or noise hides the lines of single pieces, heights decide.
 pub fn first_peak(likeness: &[f64], step_mm: f64, unlike: impl Fn(f64) -> Vec<Option<f64>>) -> Option<(f64, f64)> {
     let from = ((LEAST_MM / step_mm).ceil() as usize).max(4);
     let to = (likeness.len() as f64 / LEAST_SEEN) as usize;

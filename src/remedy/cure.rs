@@ -5,7 +5,6 @@ use super::custom::Rules;
 use crate::conventions::{Direction, Runs, Side};
 use crate::offset::Reading;
 use crate::verdict::{Judgement, Stretch, judge};
-use serde::Serialize;
 
 /// One cure: what it takes, and what it leaves.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -35,7 +34,7 @@ pub struct Cure {
 }
 
 /// The side that moves, and which way.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Move {
     /// The side whose lines stand further along the seam.
     pub side: Side,

@@ -8,7 +8,6 @@ use crate::digits;
 use crate::lines::Lines;
 use crate::offset::{LineOffset, Offset, Reading, drift};
 use crate::verdict::{Judgement, Verdict};
-use serde::Serialize;
 
 /// An even shift changes along the seam by no more than this share of itself.
 const EVEN_SHARE: f64 = 0.35;
@@ -20,8 +19,7 @@ const ON_ANOTHER_SHARE: f64 = 0.25;
 const MOST_LINES_SHARE: f64 = 0.6;
 
 /// Patterns of fault.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Pattern {
     /// The same jump all along.
     EvenShift,
