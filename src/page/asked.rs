@@ -89,7 +89,7 @@ impl Asked {
         let demand =
             Demand { place: self.place()?, tolerance_mm, own: settings.tolerances.clone(), unit: self.unit(usual)? };
         demand.check()?;
-        Ok(Question { scale: self.scale()?, seam, demand, stage: self.stage()?, rules: settings.rules.clone() })
+        Ok(Question { scale: self.scale()?, seam, demand, stage: self.stage()?, rules: settings.rules })
     }
 
     fn scale(&self) -> Result<ScaleRequest, Problem> {

@@ -148,6 +148,7 @@ fn routes(shared: Arc<Shared>) -> Router {
         .route("/photographs/{id}/remove", post(answer::remove))
         .layer(DefaultBodyLimit::max(MOST_FORM_BYTES))
         .route("/photographs", post(upload::upload).layer(DefaultBodyLimit::disable()))
+        .method_not_allowed_fallback(|headers: HeaderMap| async move { Trouble::not_so().answer(&headers) })
         .fallback(|headers: HeaderMap| async move { Trouble::nothing_here().answer(&headers) })
         .layer(middleware::from_fn_with_state(door, door::guard))
         .with_state(shared)

@@ -53,6 +53,15 @@ impl Trouble {
         Self::new(StatusCode::NOT_FOUND, "there is nothing at this address", "go to the first page: /")
     }
 
+    /// The right address, asked in a way that it does not answer.
+    pub fn not_so() -> Self {
+        Self::new(
+            StatusCode::METHOD_NOT_ALLOWED,
+            "this address does not answer to that method",
+            "the addresses and their methods are in DEVELOPERS.md",
+        )
+    }
+
     /// More bytes than are taken.
     pub fn too_many_bytes(most: usize) -> Self {
         Self::new(
