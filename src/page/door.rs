@@ -116,7 +116,8 @@ pub async fn guard(State(door): State<Arc<Door>>, request: Request, next: Next) 
     };
     tell(header::CONTENT_SECURITY_POLICY, POLICY);
     tell(header::X_CONTENT_TYPE_OPTIONS, "nosniff");
-    tell(header::REFERRER_POLICY, "no-referrer");
+    // Not "no-referrer": a browser would then call the origin of a form that is sent "null".
+    tell(header::REFERRER_POLICY, "same-origin");
     tell(header::HeaderName::from_static("cross-origin-resource-policy"), "same-origin");
     tell(header::CACHE_CONTROL, "no-store");
     response

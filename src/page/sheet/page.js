@@ -107,15 +107,18 @@ if (main) {
   loupe.hidden = true;
   pane.append(loupe);
 
+  // By name: a form's `elements.length` is how many there are, not the field of that name.
+  const field = (name) => form.elements.namedItem(name);
+
   // The three sets of points, each with the field that it is told in.
   const read = (text) => (text || "").trim().split(/\s+/).filter(Boolean).map((pair) => pair.split(",").map(Number));
   const written = (points) => points.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
-  const seam = { field: form.elements.seam, points: [], name: "Seam point" };
-  const ends = { field: form.elements.ends, points: read(form.elements.ends.value), name: "End" };
-  const corners = { field: form.elements.corners, points: read(form.elements.corners.value), name: "Corner" };
+  const seam = { field: field("seam"), points: [], name: "Seam point" };
+  const ends = { field: field("ends"), points: read(field("ends").value), name: "End" };
+  const corners = { field: field("corners"), points: read(field("corners").value), name: "Corner" };
   let path = [];
 
-  const scale = () => form.elements.scale.value;
+  const scale = () => field("scale").value;
   const shownSets = () => [seam, ...(scale() === "length" ? [ends] : []), ...(scale() === "rectangle" ? [corners] : [])];
 
   const fit = () => {
@@ -233,7 +236,7 @@ if (main) {
 
   // Where nothing is known, marks begin in the middle, within reach of a thumb.
   const begin = {
-    seam: () => (form.elements.along.value === "across" ? [[0.1, 0.5], [0.9, 0.5]] : [[0.5, 0.1], [0.5, 0.9]]),
+    seam: () => (field("along").value === "across" ? [[0.1, 0.5], [0.9, 0.5]] : [[0.5, 0.1], [0.5, 0.9]]),
     ends: () => [[0.3, 0.6], [0.7, 0.6]],
     corners: () => [[0.35, 0.4], [0.65, 0.4], [0.65, 0.7], [0.35, 0.7]],
   };
@@ -275,7 +278,7 @@ if (main) {
   /** Whether the scale that was chosen is told in full. */
   const whole = () => {
     const need = { length: ["length"], rectangle: ["width", "height"], repeat: ["repeat"] }[scale()] ?? [];
-    return need.every((name) => form.elements[name].value.trim() !== "");
+    return need.every((name) => field(name).value.trim() !== "");
   };
 
   const ask = (after) => {
@@ -354,8 +357,8 @@ if (main) {
   byId("thing").addEventListener("change", (event) => {
     const [across, down] = event.target.value.split("x");
     if (down) {
-      form.elements.width.value = across;
-      form.elements.height.value = down;
+      field("width").value = across;
+      field("height").value = down;
     }
   });
 
