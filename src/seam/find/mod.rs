@@ -136,15 +136,15 @@ pub fn weighed(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<W
 
 /// The first look at a candidate: where the lines are missing it may be one fold of a gap, whose middle is beside it.
 fn first_look(photo: &Photo, plane: &Plane, seam: &Seam, candidate: &Candidate) -> Option<Look> {
-    if candidate.gap >= MAYBE_GAP {
-        for aside_mm in [0.0, -ASIDE_MM, ASIDE_MM] {
-            let look = seam.moved(aside_mm).and_then(|seam| refine::look(photo, plane, &seam));
-            if look.as_ref().is_some_and(|look| look.gap_mm.is_some()) {
-                return look;
-            }
-        }
+    let shows_gap = |look: &Look| look.gap_mm.is_some();
+    let straight = refine::look(photo, plane, seam);
+    if candidate.gap < MAYBE_GAP || straight.as_ref().is_some_and(shows_gap) {
+        return straight;
     }
-    refine::look(photo, plane, seam)
+    [-ASIDE_MM, ASIDE_MM]
+        .iter()
+        .find_map(|&aside_mm| refine::look(photo, plane, &seam.moved(aside_mm)?).filter(shows_gap))
+        .or(straight)
 }
 
 /// The places that count as found, one for each seam.
