@@ -112,24 +112,38 @@ pub fn gap_mm(photo: &Photo, plane: &Plane, seam: &Seam) -> Option<f64> {
 /// # Errors
 /// `no-seam` when the picture shows more cloth than can be searched.
 pub fn weighed(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<Weighed>, Refusal> {
+    if let Some(runs) = runs {
+        return weighed_in(photo, plane, runs);
+    }
+    // One direction a thread: neither needs the other, and the answers keep their order.
+    let (down, across) = std::thread::scope(|scope| {
+        let across = scope.spawn(|| weighed_in(photo, plane, Runs::Across));
+        (weighed_in(photo, plane, Runs::Down), across.join())
+    });
+    let across = across.unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+    let mut all = down?;
+    all.extend(across?);
+    Ok(all)
+}
+
+/// Every place where a seam of this direction may be, weighed.
+fn weighed_in(photo: &Photo, plane: &Plane, runs: Runs) -> Result<Vec<Weighed>, Refusal> {
     let mut all = Vec::new();
-    for runs in runs.map_or(vec![Runs::Down, Runs::Across], |runs| vec![runs]) {
-        let (raster, frame) = Raster::of_picture(photo, plane, runs, FINE_MM)?;
-        for candidate in candidates(&raster) {
-            let Some(seam) = seam_of(&raster, &frame, &candidate) else { continue };
-            let seam = trim::to_the_picture(photo, plane, seam);
-            // The second look is at the path that the first one moved.
-            let Some(look) =
-                first_look(photo, plane, &seam, &candidate).and_then(|first| refine::look(photo, plane, &first.seam))
-            else {
-                continue;
-            };
-            let aside = 2.0 * candidate.course.column / raster.width as f64 - 1.0;
-            let clues = weigh::clues(&candidate, &look, aside);
-            let plain_trace = weigh::is_plain(&candidate, &look);
-            let seam = Seam { confidence: weigh::confidence(&clues), ..look.seam };
-            all.push(Weighed { seam, clues, aside, plain_trace });
-        }
+    let (raster, frame) = Raster::of_picture(photo, plane, runs, FINE_MM)?;
+    for candidate in candidates(&raster) {
+        let Some(seam) = seam_of(&raster, &frame, &candidate) else { continue };
+        let seam = trim::to_the_picture(photo, plane, seam);
+        // The second look is at the path that the first one moved.
+        let Some(look) =
+            first_look(photo, plane, &seam, &candidate).and_then(|first| refine::look(photo, plane, &first.seam))
+        else {
+            continue;
+        };
+        let aside = 2.0 * candidate.course.column / raster.width as f64 - 1.0;
+        let clues = weigh::clues(&candidate, &look, aside);
+        let plain_trace = weigh::is_plain(&candidate, &look);
+        let seam = Seam { confidence: weigh::confidence(&clues), ..look.seam };
+        all.push(Weighed { seam, clues, aside, plain_trace });
     }
     Ok(all)
 }
