@@ -56,6 +56,9 @@ const APART_MM: f64 = 8.0;
 const MAYBE_GAP: f32 = 1.0;
 const ASIDE_MM: f64 = 4.0;
 
+/// Cells of a raster up to which both directions are searched at once: each takes about 130 bytes a cell.
+const MOST_CELLS_AT_ONCE: f64 = 2e6;
+
 /// Rows of one block.
 fn rows(height: usize, block: usize) -> std::ops::Range<usize> {
     block * height / BLOCKS..(block + 1) * height / BLOCKS
@@ -115,12 +118,17 @@ pub fn weighed(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<W
     if let Some(runs) = runs {
         return weighed_in(photo, plane, runs);
     }
-    // One direction a thread: neither needs the other, and the answers keep their order.
-    let (down, across) = std::thread::scope(|scope| {
-        let across = scope.spawn(|| weighed_in(photo, plane, Runs::Across));
-        (weighed_in(photo, plane, Runs::Down), across.join())
-    });
-    let across = across.unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+    let [down, across] = [Runs::Down, Runs::Across].map(|runs| move || weighed_in(photo, plane, runs));
+    let cells = [photo.width_px(), photo.height_px()].map(|px| f64::from(px) * plane.mm_per_px / FINE_MM);
+    let (down, across) = if cells[0] * cells[1] > MOST_CELLS_AT_ONCE {
+        (down(), across())
+    } else {
+        // One direction a thread: neither needs the other, and the answers keep their order.
+        std::thread::scope(|scope| {
+            let across = scope.spawn(across);
+            (down(), across.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+        })
+    };
     let mut all = down?;
     all.extend(across?);
     Ok(all)
