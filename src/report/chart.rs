@@ -2,6 +2,7 @@
 //!
 //! States differ in shape, not only in colour: a matched line is a dot, one that is off a cross, an unsure one a ring.
 
+use super::look::{self, Colour};
 use super::phrase;
 use crate::finding::Finding;
 use crate::problem::Problem;
@@ -16,13 +17,17 @@ use std::sync::LazyLock;
 pub const SIZE: [u32; 2] = [760, 340];
 
 /// Words and axes.
-pub const INK: RGBColor = RGBColor(32, 36, 44);
+pub(super) const INK: RGBColor = ink(look::INK);
 /// Lines of the grid.
-pub const GRID: RGBColor = RGBColor(214, 216, 222);
+const GRID: RGBColor = ink(look::RULE);
 /// The readings and their band.
-pub const CURVE: RGBColor = RGBColor(38, 108, 184);
+pub(super) const CURVE: RGBColor = ink(look::MATCHED);
 /// The tolerance, and what is off.
-pub const LIMIT: RGBColor = RGBColor(178, 52, 12);
+pub(super) const LIMIT: RGBColor = ink(look::OFF);
+
+const fn ink([r, g, b]: Colour) -> RGBColor {
+    RGBColor(r, g, b)
+}
 
 /// Points beyond which the readings are thinned: more do not show.
 const MOST_READINGS: usize = 800;
@@ -152,7 +157,7 @@ mod tests {
         assert!(text.starts_with("<svg") && text.trim_end().ends_with("</svg>"));
         assert!(text.contains("from the top") && text.contains("offset, mm"));
         // Two dashed lines of tolerance, and one cross of two strokes.
-        assert!(text.matches("#B2340C").count() > 4);
+        assert!(text.matches("#A52F08").count() > 4);
         let matched = finding.verdict.lines.iter().filter(|s| **s == Judgement::Matched).count();
         assert_eq!(text.matches("<circle").count(), matched);
     }
@@ -160,7 +165,7 @@ mod tests {
     #[test]
     fn without_a_scale_there_is_no_tolerance_to_draw() {
         let text = svg(&sample::unscaled().finding());
-        assert!(text.contains("repeats") && !text.contains("#B2340C") && !text.contains("offset, mm"));
+        assert!(text.contains("repeats") && !text.contains("#A52F08") && !text.contains("offset, mm"));
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! The face to keep or to send: one HTML page that needs nothing beside it, for screen and paper.
 
 use super::chart;
+use super::look::stylesheet;
 use super::phrase::{self, sentence};
 use super::picture;
 use super::save::jpeg;
@@ -13,9 +14,6 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use image::RgbImage;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
-
-/// The style sheet of the page.
-pub const STYLE: &str = include_str!("page.css");
 
 /// The whole page. `photo` must be the upright photograph that the finding was measured on.
 ///
@@ -76,7 +74,7 @@ fn whole(title: &str, body: &Markup) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (title) }
-                style { (PreEscaped(STYLE)) }
+                style { (PreEscaped(stylesheet())) }
             }
             body { main { (body) } }
         }
@@ -253,7 +251,6 @@ fn alternative(finding: &Finding) -> String {
 mod tests {
     use super::super::sample;
     use super::*;
-    use crate::colour::Lab;
     use crate::problem::RefusalCode;
 
     fn made(finding: &Finding) -> String {
@@ -298,40 +295,5 @@ mod tests {
         let text = refusal("a&b.jpg", &refused);
         assert!(text.contains("No lines cross &lt;here&gt;.") && text.contains("<strong>Try --repeat.</strong>"));
         assert!(text.contains("a&amp;b.jpg") && text.ends_with("</html>"));
-    }
-
-    #[test]
-    fn every_colour_of_the_chart_is_restyled_for_the_dark() {
-        for colour in [chart::INK, chart::GRID, chart::CURVE, chart::LIMIT] {
-            let hex = format!("\"#{:02X}{:02X}{:02X}\"", colour.0, colour.1, colour.2);
-            assert!(STYLE.contains(&hex), "{hex}");
-        }
-    }
-
-    #[test]
-    fn words_have_contrast_by_day_and_by_night() {
-        // WCAG 2.2, success criterion 1.4.3: 4.5 to 1; contrast is (L1 + 0.05) / (L2 + 0.05) of relative luminance,
-        // which is the Y of CIELAB's own definition.
-        let luminance = |hex: &str| {
-            let byte = |k: usize| u8::from_str_radix(&hex[k..k + 2], 16).unwrap();
-            let lightness = Lab::from_srgb([byte(0), byte(2), byte(4)]).lightness;
-            if lightness > 8.0 { ((lightness + 16.0) / 116.0).powi(3) } else { lightness * 27.0 / 24389.0 }
-        };
-        let mut themes = 0;
-        for theme in STYLE.split(":root").skip(1) {
-            let value = |name: &str| {
-                let rest = theme.split(&format!("--{name}: #")).nth(1).unwrap();
-                luminance(&rest[..6])
-            };
-            for ground in ["ground", "sheet"] {
-                for words in ["ink", "soft", "matched", "off", "unsure"] {
-                    let (one, two) = (value(ground), value(words));
-                    let contrast = (one.max(two) + 0.05) / (one.min(two) + 0.05);
-                    assert!(contrast >= 4.5, "{words} on {ground}: {contrast:.2}");
-                }
-            }
-            themes += 1;
-        }
-        assert_eq!(themes, 2);
     }
 }

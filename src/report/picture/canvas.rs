@@ -3,6 +3,7 @@
 //! imageproc's own antialiased lines are one pixel thin, so a stroke of any width is laid here by its distance to each
 //! pixel; words are imageproc's.
 
+use crate::report::look;
 use crate::units::PxPoint;
 use ab_glyph::FontRef;
 use image::{Rgb, RgbImage};
@@ -13,9 +14,9 @@ use std::sync::LazyLock;
 pub type Ink = Rgb<u8>;
 
 /// Dark ink: the seam, jumps, words.
-pub const DARK: Ink = Rgb([17, 20, 26]);
+pub const DARK: Ink = Rgb(look::INK);
 /// Light ink: the casing of everything that is drawn on cloth.
-pub const LIGHT: Ink = Rgb([255, 255, 255]);
+pub const LIGHT: Ink = Rgb(look::PAPER);
 
 static REGULAR: LazyLock<FontRef<'static>> = LazyLock::new(|| font(dejavu::sans::regular()));
 static BOLD: LazyLock<FontRef<'static>> = LazyLock::new(|| font(dejavu::sans::bold()));

@@ -6,16 +6,17 @@
 use super::canvas::{DARK, Frame, Ink, LIGHT, between, cased, cased_all, dashed, stroke};
 use super::view::View;
 use crate::finding::Finding;
+use crate::report::look;
 use crate::units::PxPoint;
 use crate::verdict::{Judgement, Stretch};
 use image::{Rgb, RgbImage};
 
 /// Colour of lines that are matched.
-pub const MATCHED: Ink = Rgb([38, 108, 184]);
+pub const MATCHED: Ink = Rgb(look::MATCHED);
 /// Colour of lines and stretches that are off.
-pub const OFF: Ink = Rgb([178, 52, 12]);
+pub const OFF: Ink = Rgb(look::OFF);
 /// Colour of lines that are unsure.
-pub const UNSURE: Ink = Rgb([56, 56, 66]);
+pub const UNSURE: Ink = Rgb(look::UNSURE);
 
 /// Pieces that a smooth curve is drawn in.
 const PIECES: u32 = 60;
