@@ -183,7 +183,7 @@ impl Recipe {
         };
         let side = |side, slope| SideLines {
             side,
-            repeat_mm: Some(if metric { self.repeat_mm } else { 1.0 }),
+            repeat_mm: Some(self.repeat_mm),
             repeat_uncertainty_mm: Some(0.02),
             slope,
             contrast: 0.41,

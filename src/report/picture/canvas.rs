@@ -178,7 +178,7 @@ mod tests {
     fn a_stroke_is_as_wide_as_asked() {
         let mut picture = RgbImage::from_pixel(40, 20, LIGHT);
         stroke(&mut picture, PxPoint::new(5.0, 10.0), PxPoint::new(35.0, 10.0), 4.0, DARK);
-        let darkness: f64 = (0..20).map(|y| 1.0 - (f64::from(picture.get_pixel(20, y).0[0]) - 17.0) / 238.0).sum();
+        let darkness: f64 = (0..20).map(|y| 1.0 - (f64::from(picture.get_pixel(20, y).0[0]) - 29.0) / 226.0).sum();
         assert!((darkness - 4.0).abs() < 0.1, "{darkness}");
     }
 

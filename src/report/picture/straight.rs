@@ -49,8 +49,11 @@ struct Frames {
 impl Frames {
     /// `None` where the seam has no length that can be drawn.
     fn new(finding: &Finding) -> Option<Self> {
+        if finding.seam.path.points.len() < 2 {
+            return None;
+        }
         let length_mm = finding.seam.path.length_mm();
-        if finding.seam.path.points.len() < 2 || !(length_mm > 0.1 && length_mm < 1e5) {
+        if !(length_mm > 0.1 && length_mm < 1e5) {
             return None;
         }
         let shown_mm = length_mm + 2.0 * BEYOND_MM;
@@ -84,7 +87,7 @@ pub fn panel(photo: &RgbImage, finding: &Finding) -> Option<RgbImage> {
     for stretch in &finding.verdict.stretches {
         lane(&mut panel, &view, &frames, stretch);
     }
-    moves::draw(&mut panel, &view, finding, [0.5 * frames.half_mm, 0.97 * frames.half_mm]);
+    moves::draw(&mut panel, &view, finding, [0.54 * frames.half_mm, 0.96 * frames.half_mm]);
     head(&mut panel, finding, &frames);
     ruler(&mut panel, &view, finding, &frames);
     jumps(&mut panel, &view, finding, &frames);
@@ -292,7 +295,7 @@ mod tests {
         let u = 440.0 * 0.16 * (1.0f64 + (20.0f64 / 880.0).powi(2)).sqrt();
         for v in [-20.0, 20.0] {
             // The lean turns the row by 20/880 against the seam's normal.
-            let expected = view.at(u + v * 20.0 / 880.0 * -1.0, v).unwrap();
+            let expected = view.at(u + v * 20.0 / 880.0, v).unwrap();
             let column = expected.x.round() as u32;
             let dark: Vec<f64> = (0..panel.height())
                 .filter(|&y| panel.get_pixel(column, y).0[0] < 60 && (f64::from(y) - expected.y).abs() < 60.0)

@@ -62,7 +62,7 @@ impl<'a> View<'a> {
     ) -> Self {
         let projection = Projection::Straight { px_per_mm, seam_px, start_px };
         let view = View::new(finding, projection, size_px);
-        View { near_mm: 4.0 * view.pen_px / px_per_mm, far_mm: 0.48 * half_mm, ..view }
+        View { near_mm: 4.0 * view.pen_px / px_per_mm, far_mm: 0.42 * half_mm, ..view }
     }
 
     fn new(finding: &'a Finding, projection: Projection, size_px: [f64; 2]) -> Self {
@@ -100,6 +100,9 @@ impl<'a> View<'a> {
 
     /// The seam itself in `count` + 1 points.
     pub fn seam(&self, count: u32) -> Vec<PxPoint> {
+        if self.finding.seam.path.points.len() < 2 {
+            return Vec::new();
+        }
         let length_mm = self.finding.seam.path.length_mm();
         (0..=count).filter_map(|k| self.on_path(f64::from(k) / f64::from(count) * length_mm, 0.0)).collect()
     }
