@@ -2,7 +2,7 @@
 
 use crate::finding::{Finding, PhotoFacts};
 use crate::lines::{self, Lines};
-use crate::offset;
+use crate::offset::{self, Offset};
 use crate::photo::{Photo, sharpness};
 use crate::problem::{Note, Problem, Refusal, RefusalCode};
 use crate::remedy::custom::Rules;
@@ -39,17 +39,44 @@ impl Default for Question {
     }
 }
 
+/// A room that the corridor has come out of, with what it holds, told on the way.
+#[derive(Clone, Copy, Debug)]
+pub enum Reached<'a> {
+    /// The scale.
+    Scale(&'a Plane),
+    /// The seam, on its plane.
+    Seam(&'a Plane, &'a Seam),
+    /// The lines of the two sides.
+    Lines(&'a Lines),
+    /// The offset.
+    Offset(&'a Offset),
+}
+
 /// Measures and judges the seam of a photograph.
 ///
 /// # Errors
 /// [`Problem::Usage`] when the question cannot be asked, [`Problem::Refused`] when the photograph cannot answer it.
 pub fn inspect(photo: &Photo, question: &Question) -> Result<Finding, Problem> {
+    inspect_telling(photo, question, &mut |_| ())
+}
+
+/// [`inspect`], which tells on the way how far it has come; by `--repeat` it comes out of a room twice.
+///
+/// # Errors
+/// As [`inspect`].
+pub fn inspect_telling(
+    photo: &Photo,
+    question: &Question,
+    tell: &mut dyn FnMut(Reached<'_>),
+) -> Result<Finding, Problem> {
     question.demand.check()?;
     sharpness::check(photo)?;
     let plane = scale::read(photo, &question.scale)?;
-    let (plane, seam, strips, lines) = walk_to_the_lines(photo, plane, question)?;
+    tell(Reached::Scale(&plane));
+    let (plane, seam, strips, lines) = walk_to_the_lines(photo, plane, question, tell)?;
     let lines = lines.with_scale(plane.relative_uncertainty);
     let offset = offset::measure(&plane, &seam, &strips, &lines)?;
+    tell(Reached::Offset(&offset));
     let offset = if plane.is_metric() { offset } else { offset.in_repeats(&lines)? };
     let verdict = verdict::decide(&plane, &seam, &offset, &question.demand);
     let evidence = Evidence { plane: &plane, seam: &seam, lines: &lines, offset: &offset, verdict: &verdict };
@@ -74,11 +101,14 @@ fn walk_to_the_lines(
     photo: &Photo,
     plane: Plane,
     question: &Question,
+    tell: &mut dyn FnMut(Reached<'_>),
 ) -> Result<(Plane, Seam, Strips, Lines), Problem> {
-    let walk = |plane: &Plane| -> Result<(Seam, Strips, Lines), Problem> {
+    let mut walk = |plane: &Plane| -> Result<(Seam, Strips, Lines), Problem> {
         let seam = seam::place(photo, plane, &question.seam)?;
+        tell(Reached::Seam(plane, &seam));
         let strips = strip::cut(photo, plane, &seam)?;
         let lines = lines::measure(&strips)?;
+        tell(Reached::Lines(&lines));
         Ok((seam, strips, lines))
     };
     let (seam, strips, lines) = walk(&plane)?;

@@ -14,9 +14,9 @@
 //! | [`remedy`] | → [`remedy::Remedy`], what to unpick and move, and what will be left |
 //! | [`report`] | [`finding::Finding`] → text, JSON, picture, page |
 //!
-//! [`settings`] are the user's own figures; [`inspect`] is the corridor that walks them. [`card`] prints the scale card, [`render`] makes photographs whose
+//! [`settings`] are the user's own figures, [`written`] reads what people write; [`inspect`] is the corridor that walks them. [`card`] prints the scale card, [`render`] makes photographs whose
 //! truth is known, [`trial`] measures many of them to tell how well seams like the user's are measured, [`demo`] shows
-//! the whole on one of them, [`cli`] is the only place that speaks.
+//! the whole on one of them, [`page`] is the page on the phone, [`cli`] is the only place that speaks.
 
 pub mod conventions;
 pub mod problem;
@@ -48,6 +48,8 @@ pub mod remedy;
 
 pub mod settings;
 
+pub mod written;
+
 pub mod finding;
 
 pub mod inspect;
@@ -61,5 +63,7 @@ pub mod trial;
 pub mod report;
 
 pub mod demo;
+
+pub mod page;
 
 pub mod cli;

@@ -1,14 +1,16 @@
 //! The command line as a person types it.
 
-use super::parse::{self, Length, Rectangle};
 use super::trial::Trial;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
 use crate::conventions::Runs;
 use crate::digits::Unit;
+use crate::page::USUAL_PORT;
 use crate::remedy::Stage;
 use crate::units::PxPoint;
 use crate::verdict::Place;
+use crate::written::{self, Length, Rectangle};
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::net::IpAddr;
 use std::path::PathBuf;
 
 /// Do the lines of striped or checked cloth run through the seam?
@@ -27,6 +29,9 @@ pub enum Command {
     Card(Card),
     Trial(Box<Trial>),
     Demo(Demo),
+    Page(Page),
+    Completions(Completions),
+    Man(Man),
 }
 
 /// Measure one seam on a photograph and say whether it is worth unpicking
@@ -55,7 +60,7 @@ pub struct Check {
     pub place: Option<Place>,
 
     /// The largest jump you accept, in millimetres, or in inches as 1/16in
-    #[arg(long, value_name = "MM", value_parser = parse::tolerance, allow_hyphen_values = true)]
+    #[arg(long, value_name = "MM", value_parser = written::tolerance, allow_hyphen_values = true)]
     pub tolerance: Option<f64>,
 
     /// How far the work has gone
@@ -103,11 +108,11 @@ pub struct Scale {
     pub card: bool,
 
     /// A thing of known size: corners clockwise from top left, size in mm
-    #[arg(long, value_name = "X1,Y1,…,X4,Y4,WxH", value_parser = parse::rectangle, allow_hyphen_values = true)]
+    #[arg(long, value_name = "X1,Y1,…,X4,Y4,WxH", value_parser = written::rectangle, allow_hyphen_values = true)]
     pub rectangle: Option<Rectangle>,
 
     /// Two points a known length apart, for example on a tape
-    #[arg(long, value_name = "X1,Y1,X2,Y2,MM", value_parser = parse::length, allow_hyphen_values = true)]
+    #[arg(long, value_name = "X1,Y1,X2,Y2,MM", value_parser = written::length, allow_hyphen_values = true)]
     pub length: Option<Length>,
 
     /// The cloth's repeat along the seam, measured flat over ten repeats
@@ -120,7 +125,7 @@ pub struct Scale {
 pub struct Points(pub Vec<PxPoint>);
 
 fn points(text: &str) -> Result<Points, String> {
-    parse::points(text).map(Points)
+    written::points(text).map(Points)
 }
 
 #[derive(Clone, Copy, ValueEnum)]
@@ -192,3 +197,44 @@ pub struct Demo {
     #[arg(long, value_name = "FOLDER", default_value = "demo")]
     pub folder: PathBuf,
 }
+
+/// Open a page for the phone on the sewing table
+///
+/// It answers this machine alone, at an address that only this machine can
+/// open, until Ctrl-C. With --lan the phone can open it too: by an address with
+/// a random key, printed with a code to scan. Photographs stay in memory.
+#[derive(Args)]
+#[command(verbatim_doc_comment)]
+pub struct Page {
+    /// Let the local network in, by a key; ADDRESS: this machine's, of several
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1)]
+    pub lan: Option<Option<IpAddr>>,
+
+    /// Port to answer at; 0 takes any that is free
+    #[arg(long, default_value_t = USUAL_PORT)]
+    pub port: u16,
+
+    /// Keep the photographs in this folder, and show those that are in it
+    #[arg(long, value_name = "FOLDER")]
+    pub keep: Option<PathBuf>,
+
+    /// Tell lengths in millimetres, or in sixteenths of an inch
+    #[arg(long)]
+    pub units: Option<Units>,
+
+    /// Your own tolerances and rules; else seamstep.toml is looked for, from
+    /// this folder upward
+    #[arg(long, value_name = "FILE", verbatim_doc_comment)]
+    pub settings: Option<PathBuf>,
+}
+
+/// Print what lets a shell complete commands and options
+#[derive(Args)]
+pub struct Completions {
+    /// The shell
+    pub shell: clap_complete::Shell,
+}
+
+/// Print the manual page
+#[derive(Args)]
+pub struct Man {}

@@ -5,7 +5,9 @@ mod arguments;
 
 mod check;
 
-mod parse;
+mod manual;
+
+mod page;
 
 mod speak;
 
@@ -37,6 +39,9 @@ pub fn main() -> ExitCode {
         Command::Card(card) => print_card(card),
         Command::Trial(trial) => trial::run(trial),
         Command::Demo(demo) => run_demo(demo),
+        Command::Page(page) => page::run(page),
+        Command::Completions(completions) => manual::completions(completions.shell),
+        Command::Man(_) => manual::page(),
     };
     match status {
         Ok(status) => ExitCode::from(status),

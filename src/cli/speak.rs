@@ -14,6 +14,13 @@ pub fn talk(text: &str) -> Result<(), Problem> {
     write(std::io::stderr().lock(), text, "standard error")
 }
 
+/// Lines for standard output that are dark on light whatever the terminal's colours are (ECMA-48, SGR 30 and 107); as they
+/// are where standard output is no terminal.
+pub fn dark_on_light(text: &str) -> String {
+    let [on, off] = if std::io::stdout().is_terminal() { ["\u{1b}[30;107m", "\u{1b}[0m"] } else { [""; 2] };
+    text.lines().map(|line| format!("  {on}{line}{off}\n")).collect()
+}
+
 fn write(mut stream: impl Write, text: &str, name: &str) -> Result<(), Problem> {
     match stream.write_all(text.as_bytes()).and_then(|()| stream.flush()) {
         Err(e) if e.kind() != ErrorKind::BrokenPipe => {

@@ -8,7 +8,8 @@ mod remedy;
 use crate::colour::word::hex;
 use crate::finding::Finding;
 use crate::problem::Refusal;
-use crate::seam::path::Path;
+use crate::scale::Plane;
+use crate::seam::Seam;
 use serde_json::{Map, Value, json};
 
 /// The schema's name and version.
@@ -91,7 +92,7 @@ pub fn finding(finding: &Finding) -> Value {
         "seam": {
             "source": seam.source,
             "runs": seam.runs.word(),
-            "points_px": points_px(&seam.path, finding),
+            "points_px": seam_points(plane, seam),
             "length_mm": mm(seam.path.length_mm()),
             "gap_mm": maybe_mm(finding.seam.gap_mm),
             "confidence": number(seam.confidence),
@@ -163,11 +164,13 @@ fn length(object: &mut Map<String, Value>, name: &str, value: f64, metric: bool)
     }
 }
 
-fn points_px(path: &Path, finding: &Finding) -> Value {
-    let last = path.points.len().saturating_sub(1);
-    let count = SEAM_POINTS.min(path.points.len());
+/// Points of the seam in the picture, `[x, y]` in pixels, in the order of growing u.
+pub fn seam_points(plane: &Plane, seam: &Seam) -> Value {
+    let points = &seam.path.points;
+    let last = points.len().saturating_sub(1);
+    let count = SEAM_POINTS.min(points.len());
     let points = (0..count).map(|k| {
-        let at = finding.plane.to_px(path.points[k * last / count.saturating_sub(1).max(1)]);
+        let at = plane.to_px(points[k * last / count.saturating_sub(1).max(1)]);
         Value::Array(vec![number(at.x), number(at.y)])
     });
     Value::Array(points.collect())

@@ -1,4 +1,4 @@
-//! Arguments that are more than one number: points and marks.
+//! Points, marks and lengths as people write them: on the command line and in a form's field.
 
 use crate::settings::length_mm;
 use crate::units::PxPoint;
@@ -6,19 +6,27 @@ use crate::units::PxPoint;
 /// Four corners and a size.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rectangle {
+    /// The corners in the picture, clockwise from the top left.
     pub corners_px: [PxPoint; 4],
+    /// Length of the top edge, millimetres.
     pub width_mm: f64,
+    /// Length of the left edge, millimetres.
     pub height_mm: f64,
 }
 
 /// Two points and their distance.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Length {
+    /// The points in the picture.
     pub ends_px: [PxPoint; 2],
+    /// Their distance, millimetres.
     pub length_mm: f64,
 }
 
 /// `X,Y X,Y …`: two points or more.
+///
+/// # Errors
+/// One sentence that says how to write it.
 pub fn points(text: &str) -> Result<Vec<PxPoint>, String> {
     let points = text
         .split_whitespace()
@@ -34,6 +42,9 @@ pub fn points(text: &str) -> Result<Vec<PxPoint>, String> {
 }
 
 /// `X1,Y1,X2,Y2,X3,Y3,X4,Y4,WxH`.
+///
+/// # Errors
+/// One sentence that says how to write it.
 pub fn rectangle(text: &str) -> Result<Rectangle, String> {
     let form = "write it as X1,Y1,X2,Y2,X3,Y3,X4,Y4,WIDTHxHEIGHT, for example 10,10,300,12,298,220,8,215,148x105";
     let (corners, size) = text.rsplit_once(',').ok_or(form)?;
@@ -50,6 +61,9 @@ pub fn rectangle(text: &str) -> Result<Rectangle, String> {
 }
 
 /// `X1,Y1,X2,Y2,MM`.
+///
+/// # Errors
+/// One sentence that says how to write it.
 pub fn length(text: &str) -> Result<Length, String> {
     match numbers(text)?[..] {
         [a, b, c, d, length_mm] => Ok(Length { ends_px: [PxPoint::new(a, b), PxPoint::new(c, d)], length_mm }),
@@ -58,6 +72,9 @@ pub fn length(text: &str) -> Result<Length, String> {
 }
 
 /// A tolerance: millimetres, or inches with their unit.
+///
+/// # Errors
+/// One sentence that says how to write it.
 pub fn tolerance(text: &str) -> Result<f64, String> {
     length_mm(text).ok_or_else(|| format!("'{text}' is no length; write it as 1.5 (millimetres) or as 1/16in"))
 }
