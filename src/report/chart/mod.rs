@@ -152,7 +152,8 @@ where
 {
     area.fill(&ink(look::PAPER))?;
     for (part, chart) in area.split_evenly((charts.len().max(1), 1)).iter().zip(charts) {
-        let part = part.titled(chart.title(), ("sans-serif", 17 * fine).into_font().color(&INK))?;
+        let part =
+            part.margin(8 * fine, 0, 0, 0).titled(chart.title(), ("sans-serif", 17 * fine).into_font().color(&INK))?;
         chart.draw(&part, finding, fine)?;
     }
     Ok(area.present()?)

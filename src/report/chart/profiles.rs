@@ -36,7 +36,7 @@ where
     let [_, height] = super::SIZE;
     let (above, below) = area.split_vertically((height * fine * 44 / 100) as i32);
     for (part, sides, words, foot) in
-        [(&above, &profiles.apart, "as they lie", 6), (&below, &profiles.laid, "laid on", 44)]
+        [(&above, &profiles.apart, "as they lie", 6), (&below, &profiles.laid, "laid together", 44)]
     {
         let mut chart = ChartBuilder::on(part)
             .margin(8 * fine)

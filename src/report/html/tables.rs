@@ -45,7 +45,7 @@ pub fn lines(finding: &Finding) -> Markup {
                                     td.number { (line.number) }
                                     td.number { (digits::place(line.along_mm, unit)) }
                                     td {
-                                        span.swatch style={ "background:" (hex(line.colour)) } {}
+                                        svg.swatch viewBox="0 0 1 1" aria-hidden="true" { rect width="1" height="1" fill=(hex(line.colour)) {} }
                                         (line.name)
                                     }
                                     td.number { (figures.value) " ± " (figures.uncertainty) }
@@ -67,7 +67,7 @@ pub fn uncertainty(finding: &Finding) -> Markup {
     let unit = finding.unit();
     let mean = digits::figures(finding.offset.mean_mm, finding.offset.expanded_uncertainty_mm, unit);
     html! {
-        section {
+        section.budget {
             h2 { "Where the uncertainty of the mean comes from" }
             div.wide {
                 table {
