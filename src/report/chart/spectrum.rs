@@ -16,7 +16,7 @@ pub fn reading(finding: &Finding) -> String {
     let [first, second] = finding.seam.runs.sides().map(phrase::side);
     let repeat = match finding.lines.repeat_mm() {
         Some(_) => {
-            "The red dashed line is the repeat; what stands at its multiples is the shape of the lines within it."
+            "The upright dashed line is the repeat; what stands at its multiples is the shape of the lines within it."
         }
         None => "Less than one repeat is seen, so none is marked.",
     };

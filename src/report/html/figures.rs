@@ -47,9 +47,11 @@ fn marks(finding: &Finding) -> String {
     let mut words = vec![
         "Solid strokes follow the lines as they run on each side; they end in a dot where the line is matched, in a cross \
          where it is off, in a ring where that is unsure.",
-        "Dashes are where a line should run.",
         "The arrow on the seam is the jump; the circle is the worst place.",
     ];
+    if picture::marks::astray(finding).next().is_some() {
+        words.insert(1, "Dashes are where a line should run.");
+    }
     if !finding.verdict.stretches.is_empty() {
         words.push("Hatched: the stretch that is off.");
     }

@@ -83,7 +83,7 @@ fn entries(finding: &Finding) -> Vec<(Sample, String)> {
             entries.push((Sample::Line(state), format!("line: {}", state.word())));
         }
     }
-    if finding.offset.lines.iter().any(|line| line.offset_mm.abs() > line.expanded_uncertainty_mm) {
+    if marks::astray(finding).next().is_some() {
         entries.push((Sample::ShouldRun, "where it should run".into()));
     }
     if !finding.offset.lines.is_empty() {

@@ -26,8 +26,6 @@ pub const CURE: Ink = Rgb(look::CURE);
 const PIECES: u32 = 60;
 /// Pieces of a stroke along a line; every other one of a dashed stroke is left out.
 const DASHES: u32 = 9;
-/// A line is shown beside where it should run when the two are this many pens apart.
-const LEAST_APART_PENS: f64 = 4.0;
 
 /// The ink of a state.
 pub fn ink(state: Judgement) -> Ink {
@@ -104,18 +102,21 @@ fn moving(line: &LineOffset) -> usize {
     usize::from(line.offset_mm > 0.0)
 }
 
-/// Where each line that jumps visibly should run on the side that moves: its partner's course carried on through the
+/// The lines that are shown where they should run: those that jump, and are not surely matched.
+pub fn astray(finding: &Finding) -> impl Iterator<Item = &LineOffset> {
+    let jumps = |line: &LineOffset| line.offset_mm.abs() > line.expanded_uncertainty_mm;
+    let states = finding.offset.lines.iter().zip(&finding.verdict.lines);
+    states.filter(move |(line, state)| **state != Judgement::Matched && jumps(line)).map(|(line, _)| line)
+}
+
+/// Where each line that went [`astray`] should run on the side that moves: its partner's course carried on through the
 /// seam, dashed.
 pub fn should_run(picture: &mut RgbImage, view: &View, finding: &Finding) {
-    for line in finding.offset.lines.iter().filter(|line| line.offset_mm.abs() > line.expanded_uncertainty_mm) {
+    for line in astray(finding) {
         let side = moving(line);
         let by = if side == 0 { line.offset_mm } else { -line.offset_mm };
-        let at = |k: u32, by: f64| view.on_line(line, side, f64::from(k) / f64::from(DASHES) * view.far_mm, by);
-        let (Some(runs), Some(should)) = (at(0, 0.0), at(0, by)) else { continue };
-        if runs.distance(should) < LEAST_APART_PENS * view.pen_px {
-            continue;
-        }
-        let dashes = (0..DASHES).step_by(2).filter_map(|k| Some([at(k, by)?, at(k + 1, by)?]));
+        let at = |k: u32| view.on_line(line, side, f64::from(k) / f64::from(DASHES) * view.far_mm, by);
+        let dashes = (0..DASHES).step_by(2).filter_map(|k| Some([at(k)?, at(k + 1)?]));
         cased_all(picture, &dashes.collect::<Vec<_>>(), view.pen_px, CURE);
     }
 }

@@ -73,8 +73,8 @@ pub fn as_taken(photo: &RgbImage, finding: &Finding) -> RgbImage {
     for stretch in &finding.verdict.stretches {
         labels.keep_off(marks::stretch(&mut picture, &view, stretch).unwrap_or_default());
     }
-    marks::lines(&mut picture, &view, finding);
     marks::should_run(&mut picture, &view, finding);
+    marks::lines(&mut picture, &view, finding);
     marks::seam(&mut picture, &view);
     marks::jumps(&mut picture, &view, finding);
     marks::worst(&mut picture, &view, finding);

@@ -79,8 +79,8 @@ pub fn panel(photo: &RgbImage, finding: &Finding) -> Option<RgbImage> {
     let view = frames.view(finding);
     let mut panel = RgbImage::from_pixel(WIDTH_PX, frames.height_px.ceil() as u32, LIGHT);
     lay_cloth(&mut panel, photo, finding, &frames);
-    marks::lines(&mut panel, &view, finding);
     marks::should_run(&mut panel, &view, finding);
+    marks::lines(&mut panel, &view, finding);
     marks::seam(&mut panel, &view);
     marks::jumps(&mut panel, &view, finding);
     marks::worst(&mut panel, &view, finding);
