@@ -65,6 +65,14 @@ impl Unit {
         }
     }
 
+    /// How much of what is handed over makes one of what [`Self::places`] names: a millimetre, an inch, a repeat.
+    pub fn per_place(self) -> f64 {
+        match self {
+            Unit::Millimetre | Unit::Repeat => 1.0,
+            Unit::Sixteenth => 16.0 * SIXTEENTH_MM,
+        }
+    }
+
     /// What follows a [`place`] along the seam: `mm`, `in`, `repeats`.
     pub fn places(self) -> &'static str {
         match self {

@@ -59,6 +59,7 @@ impl Measured {
             number: k + 1,
             along_mm: r.along_mm,
             width_mm: 0.8 * self.step_mm,
+            runs_mm: Default::default(),
             colour: [160, 62, 40],
             name: "rust".into(),
             offset_mm: r.offset_mm,
@@ -79,6 +80,7 @@ impl Measured {
             unit_mm: 1.0,
             readings,
             lines,
+            profiles: Default::default(),
         }
     }
 
@@ -110,6 +112,7 @@ impl Measured {
             slope: 0.0,
             contrast: 0.5,
             chance_noise: 0.0,
+            spectrum: Default::default(),
             profiles: Vec::new(),
         };
         let lines = Lines {

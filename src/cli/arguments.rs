@@ -84,9 +84,15 @@ pub struct Check {
     #[arg(long, conflicts_with = "json")]
     pub explain: bool,
 
-    /// Draw seam, lines and jumps on the photograph, into a .png or .jpg
-    #[arg(long, value_name = "FILE")]
+    /// Draw seam, lines, jumps and the move that cures them on the photograph,
+    /// straightened along the seam and as taken, into a .png or .jpg
+    #[arg(long, value_name = "FILE", verbatim_doc_comment)]
     pub picture: Option<PathBuf>,
+
+    /// Draw the charts (offset, profiles, spectrum), one below the other, into
+    /// a .svg, .png or .jpg
+    #[arg(long, value_name = "FILE", verbatim_doc_comment)]
+    pub chart: Option<PathBuf>,
 
     /// Write everything on one page, into this .html file
     #[arg(long, value_name = "FILE.html")]

@@ -29,6 +29,14 @@ pub fn run(check: &Check) -> Result<u8, Problem> {
     if let Some(file) = &check.picture {
         report::picture_format(file)?;
     }
+    if let Some(file) = check.chart.as_ref().filter(|file| !is_svg(file)) {
+        report::picture_format(file).map_err(|_| {
+            Problem::usage(
+                format!("--chart: cannot tell which kind of chart {} should be", file.display()),
+                "end the name in .svg, .png or .jpg",
+            )
+        })?;
+    }
     keep_apart(check)?;
     let question = question(check)?;
     question.demand.check()?;
@@ -44,7 +52,11 @@ pub fn run(check: &Check) -> Result<u8, Problem> {
     }
 }
 
-/// The photograph, the picture and the report must be three different files.
+fn is_svg(file: &Path) -> bool {
+    file.extension().is_some_and(|e| e.eq_ignore_ascii_case("svg"))
+}
+
+/// The photograph and what is written must all be different files.
 fn keep_apart(check: &Check) -> Result<(), Problem> {
     // A file that is not there yet is known by its folder and its name.
     let known = |file: &Path| {
@@ -54,6 +66,7 @@ fn keep_apart(check: &Check) -> Result<(), Problem> {
     let named = [
         ("the photograph", Some(&check.photo)),
         ("--picture", check.picture.as_ref()),
+        ("--chart", check.chart.as_ref()),
         ("--report", check.report.as_ref()),
     ];
     let files: Vec<_> = named.iter().filter_map(|(name, file)| Some((name, known(file.as_ref()?).ok()?))).collect();
@@ -104,6 +117,13 @@ fn answered(check: &Check, photo: &Photo, finding: &Finding) -> Result<u8, Probl
         let bytes = report::encode_picture(&report::picture::annotate(&photo.pixels, finding), file)?;
         write(file, &bytes)?;
     }
+    if let Some(file) = &check.chart {
+        let bytes = match is_svg(file) {
+            true => report::chart::all_svg(finding)?.into_bytes(),
+            false => report::encode_picture(&report::chart::all_pixels(finding)?, file)?,
+        };
+        write(file, &bytes)?;
+    }
     if let Some(file) = &check.report {
         write(file, report::html::page(&photo.pixels, finding)?.as_bytes())?;
     }
@@ -122,8 +142,10 @@ fn answered(check: &Check, photo: &Photo, finding: &Finding) -> Result<u8, Probl
 fn refused(check: &Check, photo: Option<&Photo>, refusal: &Refusal) -> Result<u8, Problem> {
     let file = check.photo.display().to_string();
     let size_px = photo.map(|p| [p.width_px(), p.height_px()]);
-    if let Some(picture) = &check.picture {
-        speak::talk(&format!("No picture was written to {}: there is nothing to draw.\n", picture.display()))?;
+    for (what, file) in [("picture", &check.picture), ("chart", &check.chart)] {
+        if let Some(file) = file {
+            speak::talk(&format!("No {what} was written to {}: there is nothing to draw.\n", file.display()))?;
+        }
     }
     if let Some(page) = &check.report {
         write(page, report::html::refusal(&file, refusal).as_bytes())?;

@@ -49,6 +49,8 @@ pub struct SideLines {
     pub contrast: f64,
     /// The chance that noise alone would show as strong a repeat, 0 to 1.
     pub chance_noise: f64,
+    /// How strongly the lines return along the seam, by how often.
+    pub spectrum: repeat::Spectrum,
     /// The relief of each rib that shows the lines, nearest to the seam first.
     pub profiles: Vec<Profile>,
 }
@@ -126,6 +128,7 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             slope,
             contrast: contrast(strip, slope, step_mm),
             chance_noise,
+            spectrum: repeat::spectrum(&value, &weight, step_mm),
             profiles,
         });
     }

@@ -35,6 +35,15 @@ pub struct Repeat {
     pub u_samples: f64,
 }
 
+/// How strongly a side's lines return, by how often: what a person may look at.
+#[derive(Clone, Debug, Default)]
+pub struct Spectrum {
+    /// Distance between the values, times to a millimetre of seam; the first stands at 0.
+    pub step_per_mm: f64,
+    /// Amplitude over all channels, as a share of the strongest.
+    pub share: Vec<f64>,
+}
+
 /// The autocorrelation of a relief with itself, summed over channels, for lags 0..n, each normalised by the energy of
 /// the overlapping parts. Gaps (weight 0) do not count.
 pub fn autocorrelation(value: &[[f32; 3]], weight: &[f32]) -> Vec<f64> {
@@ -182,20 +191,7 @@ fn unexplained(value: &[[f32; 3]], weight: &[f32], repeat: f64, harmonics: usize
 pub fn chance_of_noise(value: &[[f32; 3]], weight: &[f32]) -> f64 {
     let n = value.len();
     let size = n.next_power_of_two();
-    let forward = FftPlanner::new().plan_fft_forward(size);
-    let mut power = vec![0.0; size / 2];
-    for c in 0..3 {
-        let mut buffer = vec![Complex::new(0.0, 0.0); size];
-        for k in 0..n {
-            if weight[k] > 0.0 {
-                buffer[k].re = f64::from(value[k][c]);
-            }
-        }
-        forward.process(&mut buffer);
-        for (p, b) in power.iter_mut().zip(&buffer) {
-            *p += b.norm_sqr();
-        }
-    }
+    let power = power(value, weight);
     // Ordinates up to an eighth of the sampling rate, thinned to independent ones: where lines can live.
     let thin = (size / n).max(1);
     let ordinates: Vec<f64> = power.iter().take(size / 8).skip(1).step_by(thin).copied().collect();
@@ -206,6 +202,36 @@ pub fn chance_of_noise(value: &[[f32; 3]], weight: &[f32]) -> f64 {
     }
     let share = ordinates.iter().copied().fold(0.0, f64::max) / total;
     (m * (1.0 - share).powf(m - 1.0)).min(1.0)
+}
+
+/// The power spectrum over all channels up to half the sampling rate, of as many samples as the next power of two.
+fn power(value: &[[f32; 3]], weight: &[f32]) -> Vec<f64> {
+    let size = value.len().next_power_of_two();
+    let forward = FftPlanner::new().plan_fft_forward(size);
+    let mut power = vec![0.0; size / 2];
+    for c in 0..3 {
+        let mut buffer = vec![Complex::new(0.0, 0.0); size];
+        for (slot, (v, &w)) in buffer.iter_mut().zip(value.iter().zip(weight)) {
+            if w > 0.0 {
+                slot.re = f64::from(v[c]);
+            }
+        }
+        forward.process(&mut buffer);
+        for (p, b) in power.iter_mut().zip(&buffer) {
+            *p += b.norm_sqr();
+        }
+    }
+    power
+}
+
+/// The spectrum of a relief with samples `step_mm` apart, up to one line to a millimetre.
+pub fn spectrum(value: &[[f32; 3]], weight: &[f32], step_mm: f64) -> Spectrum {
+    let step_per_mm = 1.0 / (value.len().next_power_of_two() as f64 * step_mm);
+    let mut share: Vec<f64> = power(value, weight).iter().map(|p| p.sqrt()).collect();
+    share.truncate((1.0 / step_per_mm).ceil() as usize + 1);
+    let strongest = share.iter().copied().fold(0.0, f64::max);
+    share.iter_mut().for_each(|s| *s = if strongest > 0.0 { *s / strongest } else { 0.0 });
+    Spectrum { step_per_mm, share }
 }
 
 #[cfg(test)]
@@ -236,6 +262,19 @@ mod tests {
             let error = (fitted.samples - repeat).abs();
             assert!(error < 3.0 * fitted.u_samples && error < 0.003 * repeat, "{repeat}: {fitted:?}");
         }
+    }
+
+    #[test]
+    fn the_spectrum_stands_highest_where_the_repeat_is() {
+        let (value, weight) = stripes(1100, 60.0, 0.1);
+        let value: Vec<[f32; 3]> = value.iter().map(|v| v.map(|x| x - 0.01)).collect();
+        let spectrum = spectrum(&value, &weight, 0.2);
+        let highest =
+            (0..spectrum.share.len()).max_by(|&a, &b| spectrum.share[a].total_cmp(&spectrum.share[b])).unwrap();
+        // 60 samples of 0.2 mm: 12 mm, once in each.
+        assert!((highest as f64 * spectrum.step_per_mm - 1.0 / 12.0).abs() < spectrum.step_per_mm);
+        assert!(spectrum.share[highest] == 1.0 && spectrum.share.iter().all(|s| (0.0..=1.0).contains(s)));
+        assert!(((spectrum.share.len() - 1) as f64 * spectrum.step_per_mm - 1.0).abs() < spectrum.step_per_mm);
     }
 
     #[test]

@@ -1,8 +1,8 @@
 //! The lines one by one: bands of the template that differ from the ground, with their own colour and offset.
 
-use super::LineOffset;
 use super::fit::Fit;
 use super::sources::Sources;
+use super::{LineOffset, RUN_SPACING_MM};
 use crate::colour::word::names;
 use crate::light;
 use crate::lines::Lines;
@@ -55,10 +55,16 @@ pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, sources: &Sources) -> Vec
         let along_mm = (2 * from + band.from + band.to - 1) as f64 / 2.0 * step;
         let (offset_mm, budget) = sources.at(&fit.layout.offset_weights(along_mm), along_mm);
         let inner = (band.to - band.from) / 4;
+        let local = fit.layout.at(&fit.theta, along_mm);
+        let runs_mm = [0, 1].map(|side| {
+            let sign = if side == 0 { -1.0 } else { 1.0 };
+            std::array::from_fn(|k| local.run_mm(side, sign * k as f64 * RUN_SPACING_MM))
+        });
         found.push(LineOffset {
             number: found.len() + 1,
             along_mm,
             width_mm: (band.to - band.from) as f64 * step,
+            runs_mm,
             colour: own_colour(&ribs, from + band.from + inner..from + band.to - inner),
             name: String::new(),
             offset_mm,

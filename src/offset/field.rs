@@ -67,7 +67,12 @@ impl Local {
     /// Displacement of a line on a side (0 first, 1 second) at distance v from the seam, millimetres.
     pub fn shift_mm(&self, side: usize, v_mm: f64) -> f64 {
         let sign = if side == 0 { -0.5 } else { 0.5 };
-        sign * self.apart_mm + shapes(v_mm).iter().zip(&self.shape[side]).map(|(b, w)| b * w).sum::<f64>()
+        sign * self.apart_mm + self.run_mm(side, v_mm)
+    }
+
+    /// The part of it that slope and bend bring: how far along the seam a line runs from where it meets the seam.
+    pub fn run_mm(&self, side: usize, v_mm: f64) -> f64 {
+        shapes(v_mm).iter().zip(&self.shape[side]).map(|(b, w)| b * w).sum()
     }
 }
 

@@ -43,6 +43,8 @@ pub struct Fit {
     pub covariance: DMatrix<f64>,
     /// The common template, one sample a step of t.
     pub template: Vec<[f64; 3]>,
+    /// Both sides' means, laid on one another, at each sample of t.
+    pub means: Vec<Means>,
     /// Whether both sides are seen at each sample of t.
     pub seen_on_both: Vec<bool>,
     /// Standard uncertainty that the doubt about the partner lines brings, millimetres.
@@ -70,7 +72,6 @@ pub fn joint(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Fit> {
 /// A fit and what it leaves.
 struct Found {
     fit: Fit,
-    means: Vec<Means>,
     noise: Matrix3<f64>,
 }
 
@@ -81,7 +82,7 @@ impl Found {
         let Some(whiten) = noise.try_inverse() else { return false };
         // Half a square is a unit of the log-likelihood.
         let left = |found: &Self| {
-            let squares = found.means.iter().map(|m| {
+            let squares = found.fit.means.iter().map(|m| {
                 let d = m.difference();
                 if m.both() { (whiten * d).dot(&d).min(MOST_SQUARE) } else { 3.0 }
             });
@@ -141,8 +142,7 @@ fn from(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Found> {
     let partner_mm = partner::doubt_mm(&means, &noise.sides, data.step_mm);
     let seen_on_both = means.iter().map(Means::both).collect();
     Some(Found {
-        fit: Fit { layout, theta, covariance, template, seen_on_both, partner_mm },
-        means,
+        fit: Fit { layout, theta, covariance, template, means, seen_on_both, partner_mm },
         noise: noise.sides,
     })
 }

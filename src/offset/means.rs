@@ -11,7 +11,7 @@ pub const LEAST_WEIGHT: f64 = 2.0;
 pub type Aligned = Vec<([f32; 3], f32)>;
 
 /// Both sides' means at one sample.
-#[derive(Clone, Copy, Default)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Means {
     /// Mean relief of the first and the second side.
     pub side: [[f64; 3]; 2],

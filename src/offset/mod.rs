@@ -32,6 +32,8 @@ pub mod sources;
 
 pub mod bands;
 
+pub mod profiles;
+
 use crate::budget::Budget;
 use crate::conventions::wrap;
 use crate::lines::Lines;
@@ -43,6 +45,7 @@ use crate::units::PxPoint;
 use course::Course;
 use linear::Data;
 use nalgebra::DVector;
+use profiles::Profiles;
 use serde::Serialize;
 use sources::Sources;
 
@@ -56,6 +59,11 @@ const LEAST_LIKENESS: f64 = 0.9;
 const MOST_UNCERTAIN_REPEATS: f64 = 0.12;
 /// A seam shorter than this has no drift worth telling, millimetres.
 const LEAST_DRIFT_LENGTH_MM: f64 = 30.0;
+
+/// Distance across the seam between the places of [`LineOffset::runs_mm`], in the plane's own millimetres.
+pub const RUN_SPACING_MM: f64 = 6.0;
+/// Number of those places on a side, the seam itself first.
+pub const RUN_PLACES: usize = 6;
 
 /// The offset along the seam. All lengths are millimetres where the plane is metric, repeats of the cloth where not.
 #[derive(Clone, Debug)]
@@ -76,6 +84,8 @@ pub struct Offset {
     pub readings: Vec<Reading>,
     /// The lines one by one, in the order of u.
     pub lines: Vec<LineOffset>,
+    /// Both sides' profiles along the seam, before and after they are laid on one another.
+    pub profiles: Profiles,
     /// Where the uncertainty of the mean comes from.
     pub budget: Budget,
     /// Length of the unit of all these lengths in the plane's own unit: 1 where the plane is metric, else one repeat.
@@ -122,7 +132,9 @@ impl Offset {
             l.width_mm /= repeat;
             l.offset_mm /= repeat;
             l.expanded_uncertainty_mm /= repeat;
+            l.runs_mm.iter_mut().flatten().for_each(|run| *run /= repeat);
         }
+        self.profiles.step_mm /= repeat;
         self.budget.rows.iter_mut().for_each(|row| row.u_mm /= repeat);
         self.modulo_mm = Some(1.0);
         self.unit_mm = repeat;
@@ -154,6 +166,9 @@ pub struct LineOffset {
     pub along_mm: f64,
     /// Width of the line along the seam.
     pub width_mm: f64,
+    /// How far along u each half (first side, second side) has run from where it meets the seam, every
+    /// [`RUN_SPACING_MM`] away from the seam: slope and drape as fitted.
+    pub runs_mm: [[f64; RUN_PLACES]; 2],
     /// The line's own colour, 8-bit sRGB.
     pub colour: [u8; 3],
     /// The plain name of its colour; lines of one thread share it.
@@ -234,6 +249,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
         budget,
         unit_mm: 1.0,
         lines: line_offsets,
+        profiles: Profiles::new(&stacks, &fit, lines.step_mm),
         readings,
     })
 }

@@ -243,6 +243,7 @@ mod tests {
             number,
             along_mm,
             width_mm: 3.0,
+            runs_mm: Default::default(),
             colour: [0; 3],
             name: name.into(),
             offset_mm,

@@ -224,6 +224,7 @@ mod tests {
             number,
             along_mm: 10.0 * number as f64,
             width_mm,
+            runs_mm: Default::default(),
             colour: [0; 3],
             name: name.into(),
             offset_mm: 0.0,

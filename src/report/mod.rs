@@ -6,6 +6,8 @@
 //! three faces. [`write_whole`] puts any of them into a file, whole
 //! or not at all.
 
+pub mod look;
+
 mod wrap;
 
 pub mod phrase;

@@ -1,7 +1,7 @@
 //! The sentences that more than one face says, so that they say the same.
 
 use crate::budget::Budget;
-use crate::conventions::{COVERAGE_FACTOR, Runs};
+use crate::conventions::{COVERAGE_FACTOR, Runs, Side};
 use crate::digits::{self, Figures, Unit};
 use crate::finding::Finding;
 use crate::remedy::cure::Cure;
@@ -91,6 +91,16 @@ pub fn jump(runs: Runs, offset: f64, expanded: f64) -> &'static str {
         (Runs::Down, false) => "right side higher",
         (Runs::Across, true) => "upper side further right",
         (Runs::Across, false) => "upper side further left",
+    }
+}
+
+/// The name of a side, short enough for a label.
+pub fn side(side: Side) -> &'static str {
+    match side {
+        Side::Left => "left side",
+        Side::Right => "right side",
+        Side::Below => "lower side",
+        Side::Above => "upper side",
     }
 }
 

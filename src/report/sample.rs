@@ -4,8 +4,10 @@ use crate::budget::{Budget, Row};
 use crate::conventions::Runs;
 use crate::digits::Unit;
 use crate::finding::{Finding, PhotoFacts};
+use crate::lines::repeat::Spectrum;
 use crate::lines::{Lines, SideLines};
-use crate::offset::{LineOffset, Offset, Reading, sources};
+use crate::offset::profiles::Profiles;
+use crate::offset::{LineOffset, Offset, RUN_SPACING_MM, Reading, sources};
 use crate::problem::Note;
 use crate::remedy::custom::Rules;
 use crate::remedy::{self, Evidence, Stage};
@@ -86,6 +88,10 @@ pub(super) fn every_kind() -> Vec<(&'static str, Finding)> {
     ]
 }
 
+fn wave(k: f64, period: f64) -> f64 {
+    0.3 * (k * std::f64::consts::TAU / period).cos()
+}
+
 impl Recipe {
     fn offset_mm(&self, along_mm: f64) -> f64 {
         let [height, middle, width] = self.slip_mm;
@@ -155,6 +161,10 @@ impl Recipe {
                 number: k + 1,
                 along_mm: along_mm / unit,
                 width_mm: 2.0 / unit,
+                runs_mm: [0, 1].map(|side| {
+                    let across = if side == 0 { -RUN_SPACING_MM } else { RUN_SPACING_MM };
+                    std::array::from_fn(|k| self.slopes[side] * k as f64 * across / unit)
+                }),
                 colour: colours[k % 3],
                 name: ["rust", "navy", "cream"][k % 3].into(),
                 offset_mm: told(along_mm),
@@ -173,11 +183,15 @@ impl Recipe {
         };
         let side = |side, slope| SideLines {
             side,
-            repeat_mm: Some(if metric { self.repeat_mm } else { 1.0 }),
+            repeat_mm: Some(self.repeat_mm),
             repeat_uncertainty_mm: Some(0.02),
             slope,
             contrast: 0.41,
             chance_noise: 1e-9,
+            spectrum: Spectrum {
+                step_per_mm: 0.004,
+                share: (0..250).map(|k| wave(f64::from(k), 16.0).max(0.0)).collect(),
+            },
             profiles: Vec::new(),
         };
         let [first_side, second_side] = self.runs.sides();
@@ -198,6 +212,13 @@ impl Recipe {
             unit_mm: unit,
             readings,
             lines,
+            profiles: Profiles {
+                step_mm: length_mm / 200.0 / unit,
+                channel: 1,
+                apart: [0.0, 4.0]
+                    .map(|by| (0..=200).map(|k| (k != 60).then_some(wave(f64::from(k) + by, 20.0))).collect()),
+                laid: [0.0, 0.3].map(|by| (0..=200).map(|k| Some(wave(f64::from(k) + by, 20.0))).collect()),
+            },
             budget: Budget {
                 rows: vec![
                     Row { source: "fit of the lines", u_mm: expanded / 5.0, freedom: 80.0 },

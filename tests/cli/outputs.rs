@@ -34,7 +34,7 @@ fn a_picture_and_a_page_are_written_whole() {
 fn a_folder_that_is_missing_or_a_file_that_is_a_folder_is_trouble() {
     let folder = tempdir().expect("a folder");
     let photo = put_seam(folder.path());
-    for (option, name) in [("--picture", "out.png"), ("--report", "out.html")] {
+    for (option, name) in [("--picture", "out.png"), ("--chart", "out.svg"), ("--report", "out.html")] {
         check(&photo, option, &folder.path().join("none").join(name)).is_trouble(&[name, "folder"]);
         check(&photo, option, &photo.join(name)).is_trouble(&[name]);
         let taken = folder.path().join(name);
@@ -42,7 +42,23 @@ fn a_folder_that_is_missing_or_a_file_that_is_a_folder_is_trouble() {
         check(&photo, option, &taken).is_trouble(&[name, "is a folder"]);
         holds(&taken, &[]);
     }
-    holds(folder.path(), &["out.html", "out.png", "seam.png"]);
+    holds(folder.path(), &["out.html", "out.png", "out.svg", "seam.png"]);
+}
+
+#[test]
+fn charts_are_drawn_into_the_kind_of_file_that_is_asked_for() {
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    let [svg, png] = ["charts.SVG", "charts.png"].map(|name| folder.path().join(name));
+    check(&photo, "--chart", &svg).finding();
+    let drawn = std::fs::read_to_string(&svg).expect("charts");
+    assert!(drawn.starts_with("<svg") && drawn.contains("offset, mm") && drawn.contains("times to 100 mm"));
+    check(&photo, "--chart", &png).finding();
+    let drawn = image::open(&png).expect("charts").into_rgb8();
+    assert_eq!(drawn.width(), 1520, "two pixels to a unit of the SVG");
+    check(&photo, "--chart", &folder.path().join("charts.pdf")).is_trouble(&["--chart", "charts.pdf", ".svg"]);
+    check(&photo, "--chart", &photo).is_trouble(&["photograph", "another name"]);
+    holds(folder.path(), &["charts.SVG", "charts.png", "seam.png"]);
 }
 
 #[cfg(unix)]

@@ -30,6 +30,7 @@ fn the_help_names_every_option_of_the_contract_in_80_columns() {
         "--json",
         "--explain",
         "--picture",
+        "--chart",
         "--report",
     ];
     let words = ["down", "across", "basted", "sewn", "finished", "centre-back"];

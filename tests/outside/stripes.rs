@@ -120,6 +120,7 @@ pub fn estimate(sides: [Vec<Profile>; 2], repeat_px: f64) -> Estimate {
         slope: 0.0,
         contrast: 1.0,
         chance_noise: 0.0,
+        spectrum: Default::default(),
         profiles,
     });
     let lines = Lines { sides, step_mm: STEP_MM, samples, notes: Vec::new() };

@@ -13,7 +13,7 @@ pub use front::front;
 pub use seam::{answer, seam};
 
 use super::trouble::Trouble;
-use crate::report::html::STYLE;
+use crate::report::look::stylesheet;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use maud::{DOCTYPE, Markup, html};
@@ -27,7 +27,7 @@ const SCRIPT: &str = include_str!("page.js");
 
 /// `GET /page.css`.
 pub async fn style() -> Response {
-    ([(header::CONTENT_TYPE, "text/css; charset=utf-8")], [STYLE, OWN_STYLE].concat()).into_response()
+    ([(header::CONTENT_TYPE, "text/css; charset=utf-8")], [stylesheet(), OWN_STYLE].concat()).into_response()
 }
 
 /// `GET /page.js`.

@@ -1,8 +1,9 @@
-//! Ink on pixels: strokes, dashes and words, clipped to the picture whatever their coordinates.
+//! Ink on pixels: strokes and words, clipped to the picture whatever their coordinates.
 //!
 //! imageproc's own antialiased lines are one pixel thin, so a stroke of any width is laid here by its distance to each
 //! pixel; words are imageproc's.
 
+use crate::report::look;
 use crate::units::PxPoint;
 use ab_glyph::FontRef;
 use image::{Rgb, RgbImage};
@@ -13,9 +14,9 @@ use std::sync::LazyLock;
 pub type Ink = Rgb<u8>;
 
 /// Dark ink: the seam, jumps, words.
-pub const DARK: Ink = Rgb([17, 20, 26]);
+pub const DARK: Ink = Rgb(look::INK);
 /// Light ink: the casing of everything that is drawn on cloth.
-pub const LIGHT: Ink = Rgb([255, 255, 255]);
+pub const LIGHT: Ink = Rgb(look::PAPER);
 
 static REGULAR: LazyLock<FontRef<'static>> = LazyLock::new(|| font(dejavu::sans::regular()));
 static BOLD: LazyLock<FontRef<'static>> = LazyLock::new(|| font(dejavu::sans::bold()));
@@ -111,18 +112,21 @@ pub fn cased_all(picture: &mut RgbImage, strokes: &[[PxPoint; 2]], width_px: f64
     strokes.iter().for_each(|&[a, b]| stroke(picture, a, b, width_px, ink));
 }
 
-/// A cased stroke in dashes of `dash_px` with gaps two thirds as long.
-pub fn dashed(picture: &mut RgbImage, a: PxPoint, b: PxPoint, width_px: f64, dash_px: f64, ink: Ink) {
-    let length = a.distance(b);
-    // Beyond this the ends lie far outside any picture that is drawn on.
-    if !length.is_finite() || length > 1e5 || dash_px < 1.0 {
-        return;
-    }
-    let at = |d: f64| between(a, b, if length > 0.0 { d / length } else { 0.0 });
-    let mut from = 0.0;
-    while from < length {
-        cased(picture, at(from), at((from + dash_px).min(length)), width_px, ink);
-        from += dash_px * 5.0 / 3.0;
+/// A stroke through several points.
+pub fn path(picture: &mut RgbImage, points: &[PxPoint], width_px: f64, ink: Ink) {
+    points.windows(2).for_each(|pair| stroke(picture, pair[0], pair[1], width_px, ink));
+}
+
+/// A rectangle filled.
+pub fn fill(picture: &mut RgbImage, frame: Frame, ink: Ink) {
+    let [left, top, right, bottom] = frame.edges_px;
+    let span = |low: f64, high: f64, size: u32| {
+        low.clamp(0.0, f64::from(size)) as u32..high.clamp(0.0, f64::from(size)) as u32
+    };
+    for y in span(top, bottom, picture.height()) {
+        for x in span(left, right, picture.width()) {
+            picture.put_pixel(x, y, ink);
+        }
     }
 }
 
@@ -174,7 +178,7 @@ mod tests {
     fn a_stroke_is_as_wide_as_asked() {
         let mut picture = RgbImage::from_pixel(40, 20, LIGHT);
         stroke(&mut picture, PxPoint::new(5.0, 10.0), PxPoint::new(35.0, 10.0), 4.0, DARK);
-        let darkness: f64 = (0..20).map(|y| 1.0 - (f64::from(picture.get_pixel(20, y).0[0]) - 17.0) / 238.0).sum();
+        let darkness: f64 = (0..20).map(|y| 1.0 - (f64::from(picture.get_pixel(20, y).0[0]) - 29.0) / 226.0).sum();
         assert!((darkness - 4.0).abs() < 0.1, "{darkness}");
     }
 
@@ -184,19 +188,11 @@ mod tests {
         for x in [-1e300, -1e9, -5.0, 25.0, 1e9, f64::INFINITY, f64::NAN] {
             let (a, b) = (PxPoint::new(x, 10.0), PxPoint::new(10.0, x));
             stroke(&mut picture, a, b, 3.0, DARK);
-            dashed(&mut picture, a, b, 3.0, 5.0, DARK);
+            path(&mut picture, &[a, b, a], 3.0, DARK);
+            fill(&mut picture, Frame { edges_px: [x, x, -x, -x] }, LIGHT);
             write_on_cloth(&mut picture, a, "off", Type { height_px: 12.0, bold: true });
         }
         assert_eq!(picture.dimensions(), (30, 20));
-    }
-
-    #[test]
-    fn dashes_leave_gaps() {
-        let mut picture = RgbImage::from_pixel(80, 9, LIGHT);
-        dashed(&mut picture, PxPoint::new(5.0, 4.0), PxPoint::new(75.0, 4.0), 2.0, 9.0, DARK);
-        let dark = |x: u32| picture.get_pixel(x, 4).0[0] < 60;
-        let changes = (1..80).filter(|&x| dark(x) != dark(x - 1)).count();
-        assert!(changes >= 8, "{changes}");
     }
 
     #[test]

@@ -1,9 +1,9 @@
-//! The strip below the picture: verdict, tolerance, and what each mark means. It never covers the cloth.
+//! The words above and below the panels: the verdict, and what each mark means. They never cover the cloth.
 
-use super::canvas::{DARK, LIGHT, Type, cased, stroke, words_size, write};
-use super::marks::{OFF, arrow, line_stroke};
-use super::view::View;
-use crate::digits;
+use super::canvas::{DARK, Frame, LIGHT, Type, cased_all, stroke, words_size, write};
+use super::marks::{self, CURE, OFF, arrow, line_stroke};
+use super::moves;
+use super::view::{WIDTH_PX, WORDS_PX};
 use crate::finding::Finding;
 use crate::report::phrase;
 use crate::report::wrap::wrap;
@@ -11,151 +11,130 @@ use crate::units::PxPoint;
 use crate::verdict::Judgement;
 use image::RgbImage;
 
-/// Millimetres that a scale bar may stand for, the longest that fits first.
-const BARS_MM: [f64; 6] = [100.0, 50.0, 20.0, 10.0, 5.0, 1.0];
+const MARGIN_PX: f64 = 24.0;
+const PEN_PX: f64 = 3.0;
+/// Room for an entry's drawing and the gap behind it.
+const DRAWN_PX: f64 = 112.0;
 
 /// One entry of the legend.
 enum Sample {
     Seam,
     Line(Judgement),
+    ShouldRun,
     Hatch,
     Jump,
     Worst,
-    Bar(f64),
-    Words,
+    Move,
 }
 
-/// The strip for a picture drawn with `view`, as wide as the picture.
-pub fn strip(view: &View, finding: &Finding) -> RgbImage {
-    let width_px = view.size_px[0];
-    let height_px = (width_px / 36.0).clamp(11.0, 60.0);
-    let (heading, plain) =
-        (Type { height_px: (height_px * 1.12) as f32, bold: true }, Type { height_px: height_px as f32, bold: false });
-    let margin = 0.6 * height_px;
-    let fits = |look: Type| move |line: &str| words_size(line, look)[0] <= width_px - 2.0 * margin;
+/// The verdict, on paper.
+pub fn title(finding: &Finding) -> RgbImage {
     let verdict = format!("{}: {}", phrase::headline(finding.verdict.result), phrase::verdict(finding));
-    let mut words: Vec<(String, Type)> =
-        wrap(&verdict, fits(heading)).into_iter().map(|line| (line, heading)).collect();
-    words.extend(wrap(&phrase::tolerance(finding), fits(plain)).into_iter().map(|line| (line, plain)));
+    words(&[(verdict, true), (phrase::tolerance(finding), false)])
+}
 
-    let mut at = PxPoint::new(margin, margin);
+/// Lines of words as high as they need, as wide as every picture.
+pub fn words(paragraphs: &[(String, bool)]) -> RgbImage {
+    let room = f64::from(WIDTH_PX) - 2.0 * MARGIN_PX;
+    let mut y = 0.4 * MARGIN_PX;
     let mut placed = Vec::new();
-    for (line, look) in words {
-        let step = f64::from(look.height_px) * 1.2;
-        placed.push((at, line, look, None));
-        at.y += step;
-    }
-    at.y += 0.5 * height_px;
-    for (sample, line) in legend(view, finding, width_px - 2.0 * margin) {
-        let drawn_px = sample.width_px(height_px);
-        let needed = drawn_px + words_size(&line, plain)[0];
-        if at.x > margin && at.x + needed > width_px - margin {
-            at = PxPoint::new(margin, at.y + 1.45 * height_px);
+    for (text, bold) in paragraphs {
+        let look = Type { height_px: if *bold { 1.15 * WORDS_PX } else { WORDS_PX }, bold: *bold };
+        for line in wrap(text, |line| words_size(line, look)[0] <= room) {
+            placed.push((y, line, look));
+            y += 1.2 * f64::from(look.height_px);
         }
-        placed.push((at, line, plain, Some(sample)));
-        at.x += needed + 1.2 * height_px;
     }
-    let strip_px = at.y + 1.45 * height_px + margin;
-
-    let mut strip = RgbImage::from_pixel(width_px as u32, strip_px.ceil() as u32, LIGHT);
-    stroke(&mut strip, PxPoint::new(0.0, 0.0), PxPoint::new(width_px, 0.0), 2.0, DARK);
-    for (at, line, look, sample) in placed {
-        let shift = sample.as_ref().map_or(0.0, |sample| sample.width_px(height_px));
-        if let Some(sample) = &sample {
-            sample.draw(&mut strip, at, height_px);
-        }
-        write(&mut strip, PxPoint::new(at.x + shift, at.y), &line, look, DARK);
+    let mut strip = RgbImage::from_pixel(WIDTH_PX, (y + 0.6 * MARGIN_PX).ceil() as u32, LIGHT);
+    for (y, line, look) in placed {
+        write(&mut strip, PxPoint::new(MARGIN_PX, y), &line, look, DARK);
     }
     strip
 }
 
-/// What the picture shows, and only that.
-fn legend(view: &View, finding: &Finding, room_px: f64) -> Vec<(Sample, String)> {
+/// What each mark means, on paper.
+pub fn legend(finding: &Finding) -> RgbImage {
+    let look = Type { height_px: WORDS_PX, bold: false };
+    let step = 1.4 * f64::from(WORDS_PX);
+    let mut at = PxPoint::new(MARGIN_PX, 0.6 * MARGIN_PX);
+    let mut placed = Vec::new();
+    for (sample, line) in entries(finding) {
+        let needed = DRAWN_PX + words_size(&line, look)[0];
+        if at.x > MARGIN_PX && at.x + needed > f64::from(WIDTH_PX) - MARGIN_PX {
+            at = PxPoint::new(MARGIN_PX, at.y + step);
+        }
+        placed.push((at, sample, line));
+        at.x += needed + MARGIN_PX * 1.5;
+    }
+    let height = (at.y + step + 0.4 * MARGIN_PX).ceil() as u32;
+    let mut strip = RgbImage::from_pixel(WIDTH_PX, height, LIGHT);
+    for (at, sample, line) in placed {
+        sample.draw(&mut strip, at);
+        write(&mut strip, PxPoint::new(at.x + DRAWN_PX, at.y), &line, look, DARK);
+    }
+    strip
+}
+
+/// What the pictures show, and only that.
+fn entries(finding: &Finding) -> Vec<(Sample, String)> {
     let mut entries = vec![(Sample::Seam, "seam".to_owned())];
     for state in [Judgement::Matched, Judgement::Off, Judgement::Unsure] {
         if finding.verdict.lines.contains(&state) {
             entries.push((Sample::Line(state), format!("line: {}", state.word())));
         }
     }
-    if !finding.verdict.stretches.is_empty() {
-        entries.push((Sample::Hatch, "stretch: off".to_owned()));
+    if marks::astray(finding).next().is_some() {
+        entries.push((Sample::ShouldRun, "where it should run".into()));
     }
     if !finding.offset.lines.is_empty() {
-        let factor = digits::plain(view.exaggeration, 0);
-        let words = match view.exaggeration > 1.0 {
-            true => format!("jump, drawn ×{factor}"),
-            false => "jump, true size".to_owned(),
-        };
-        entries.push((Sample::Jump, words));
+        entries.push((Sample::Jump, format!("jump ({})", phrase::sign(finding.seam.runs))));
+    }
+    if !finding.verdict.stretches.is_empty() {
+        entries.push((Sample::Hatch, "stretch that is off".into()));
     }
     if !finding.offset.readings.is_empty() {
-        entries.push((Sample::Worst, "worst place".to_owned()));
-        entries.push((Sample::Words, phrase::sign(finding.seam.runs).to_owned()));
+        entries.push((Sample::Worst, "worst place".into()));
     }
-    if let Some(px_per_mm) = view.px_per_mm_at_middle().filter(|_| finding.plane.is_metric()) {
-        let bar = BARS_MM.into_iter().find(|mm| mm * px_per_mm <= 0.3 * room_px);
-        if let Some(mm) = bar {
-            let words = format!("{} mm at the middle of the seam", digits::plain(mm, 0));
-            entries.push((Sample::Bar(mm * px_per_mm), words));
-        }
+    if moves::chosen(finding).is_some() {
+        entries.push((Sample::Move, "move that cures it".into()));
     }
     entries
 }
 
 impl Sample {
-    /// Room for the drawing and the gap behind it.
-    fn width_px(&self, height_px: f64) -> f64 {
+    fn draw(&self, strip: &mut RgbImage, at: PxPoint) {
+        let row = at.y + 0.55 * f64::from(WORDS_PX);
+        let point = |x: f64, y: f64| PxPoint::new(at.x + x, row + y);
+        let [from, to] = [point(4.0, 0.0), point(88.0, 0.0)];
         match self {
-            Sample::Bar(length_px) => length_px + 0.6 * height_px,
-            Sample::Words => 0.0,
-            _ => 2.7 * height_px,
-        }
-    }
-
-    fn draw(&self, strip: &mut RgbImage, at: PxPoint, height_px: f64) {
-        let pen_px = (height_px / 14.0).max(1.0);
-        let row = at.y + 0.55 * height_px;
-        let [from, to] = [0.1, 2.2].map(|f| PxPoint::new(at.x + f * height_px, row));
-        match self {
-            Sample::Words => {}
             Sample::Seam => {
-                stroke(strip, from, to, pen_px * 4.6, DARK);
-                stroke(strip, from, to, pen_px * 2.6, LIGHT);
-                stroke(strip, from, to, pen_px, DARK);
+                stroke(strip, from, to, PEN_PX * 4.0, DARK);
+                stroke(strip, from, to, PEN_PX * 2.6, LIGHT);
+                stroke(strip, from, to, PEN_PX, DARK);
             }
-            Sample::Line(state) => line_stroke(strip, from, to, pen_px, *state),
-            Sample::Jump => arrow(strip, from, to, pen_px),
+            Sample::Line(state) => line_stroke(strip, &[from, to], PEN_PX, *state),
+            Sample::ShouldRun => {
+                let dash = |k: f64| [point(4.0 + 34.0 * k, 0.0), point(20.0 + 34.0 * k, 0.0)];
+                cased_all(strip, &[dash(0.0), dash(1.0), dash(2.0)], PEN_PX, CURE);
+            }
+            Sample::Jump => arrow(strip, from, to, PEN_PX),
             Sample::Worst => {
-                let radius = 0.38 * height_px;
-                let ring = |k: u32| {
-                    let (sin, cos) = (f64::from(k) * std::f64::consts::TAU / 24.0).sin_cos();
-                    PxPoint::new(at.x + 1.2 * height_px + radius * cos, row + radius * sin)
-                };
-                (0..24).for_each(|k| stroke(strip, ring(k), ring(k + 1), pen_px * 1.3, DARK));
+                let ring = marks::ring(point(46.0, 0.0), 16.0);
+                ring.iter().for_each(|&[a, b]| stroke(strip, a, b, PEN_PX * 1.3, DARK));
+            }
+            Sample::Move => {
+                let (foot, tip) = (point(46.0, 18.0), point(46.0, -18.0));
+                cased_all(strip, &[[foot, tip], [point(30.0, -2.0), tip], [point(62.0, -2.0), tip]], 8.0, CURE);
             }
             Sample::Hatch => {
-                let half = 0.38 * height_px;
-                for y in [row - half, row + half] {
-                    stroke(strip, PxPoint::new(from.x, y), PxPoint::new(to.x, y), pen_px * 1.2, OFF);
+                let frame = Frame::around(point(46.0, 0.0), 84.0, 30.0);
+                let [left, top, right, bottom] = frame.edges_px;
+                for y in [top, bottom] {
+                    stroke(strip, PxPoint::new(left, y), PxPoint::new(right, y), PEN_PX, OFF);
                 }
-                let mut x = from.x;
-                while x + 2.0 * half <= to.x + 0.5 {
-                    cased(
-                        strip,
-                        PxPoint::new(x, row + half),
-                        PxPoint::new(x + 2.0 * half, row - half),
-                        pen_px * 1.2,
-                        OFF,
-                    );
-                    x += 5.0 * pen_px;
-                }
-            }
-            Sample::Bar(length_px) => {
-                let [left, right] = [at.x, at.x + length_px].map(|x| PxPoint::new(x, row));
-                stroke(strip, left, right, pen_px * 1.6, DARK);
-                for end in [left, right] {
-                    let tick = 0.35 * height_px;
-                    stroke(strip, PxPoint::new(end.x, row - tick), PxPoint::new(end.x, row + tick), pen_px * 1.6, DARK);
+                for k in 0..5 {
+                    let x = left + 12.0 * f64::from(k);
+                    stroke(strip, PxPoint::new(x, bottom), PxPoint::new(x + 30.0, top), PEN_PX, OFF);
                 }
             }
         }
@@ -167,43 +146,27 @@ mod tests {
     use super::super::super::sample;
     use super::*;
 
-    fn bar(finding: &Finding, zoom: f64, width_px: f64) -> Option<(f64, String)> {
-        let view = View::new(finding, zoom, [width_px, 0.75 * width_px]);
-        legend(&view, finding, width_px).into_iter().find_map(|(sample, words)| match sample {
-            Sample::Bar(px) => Some((px, words)),
-            _ => None,
-        })
-    }
-
-    #[test]
-    fn the_scale_bar_has_its_true_length() {
-        // 0.16 mm to a pixel: 50 mm are 312.5 pixels, at half the size 156.25.
-        let (px, words) = bar(&sample::down().finding(), 1.0, 1200.0).unwrap();
-        assert!((px - 312.5).abs() < 1e-6 && words.starts_with("50 mm"), "{px} {words}");
-        let (px, _) = bar(&sample::down().finding(), 0.5, 600.0).unwrap();
-        assert!((px - 156.25).abs() < 1e-6);
-        assert!(bar(&sample::unscaled().finding(), 1.0, 1200.0).is_none());
-    }
-
     #[test]
     fn the_legend_explains_what_is_there_and_nothing_else() {
-        let words = |finding: &Finding| -> String {
-            let view = View::new(finding, 1.0, [1200.0, 900.0]);
-            legend(&view, finding, 1200.0).into_iter().map(|(_, words)| words + "; ").collect()
-        };
+        let words =
+            |finding: &Finding| -> String { entries(finding).into_iter().map(|(_, words)| words + "; ").collect() };
         let off = words(&sample::down().finding());
-        assert!(off.contains("line: off") && off.contains("stretch: off") && off.contains("drawn ×2"), "{off}");
+        for entry in ["line: off", "stretch that is off", "should run", "move that cures", "right side lower"] {
+            assert!(off.contains(entry), "{off}");
+        }
         let none = words(&sample::Recipe { lines: 0, slip_mm: [0.0, 1.0, 1.0], ..sample::down() }.finding());
-        assert!(!none.contains("line:") && !none.contains("stretch") && !none.contains("jump"), "{none}");
+        for entry in ["line:", "stretch", "jump", "should", "move"] {
+            assert!(!none.contains(entry), "{none}");
+        }
     }
 
     #[test]
-    fn the_strip_is_as_wide_as_the_picture() {
-        for width_px in [1.0, 40.0, 300.0, 1600.0] {
-            let finding = sample::down().finding();
-            let strip = strip(&View::new(&finding, 1.0, [width_px, 0.75 * width_px]), &finding);
-            assert_eq!(strip.width(), width_px as u32);
-            assert!(strip.height() > 10 && strip.height() < 4000, "{}", strip.height());
+    fn strips_are_as_wide_as_every_picture_and_as_high_as_their_words() {
+        let finding = sample::down().finding();
+        for strip in [title(&finding), legend(&finding)] {
+            assert!(strip.width() == WIDTH_PX && (60..600).contains(&strip.height()), "{}", strip.height());
         }
+        let [one, two] = [1, 8].map(|times| words(&[("cloth ".repeat(20 * times), false)]).height());
+        assert!(two > 5 * one, "{one} {two}");
     }
 }

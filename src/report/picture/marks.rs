@@ -1,24 +1,31 @@
-//! What is drawn on the cloth: the seam, the lines as they run on each side, their jumps, and what is out of tolerance.
+//! What is drawn on the cloth: the seam, the lines as they run and as they should run, their jumps, and what is out of
+//! tolerance.
 //!
-//! A state is never told by colour alone: a matched line is a thin stroke, one that is off is thick with a bar at its
-//! end, an unsure one is dashed; a stretch that is off is hatched and carries the word.
+//! A state is never told by colour alone: a stroke along a matched line ends in a dot, one that is off in a cross, an
+//! unsure one in a ring, as in the charts; a stretch that is off is hatched. Dashes are where a line should run.
 
-use super::canvas::{DARK, Frame, Ink, LIGHT, between, cased, cased_all, dashed, stroke};
+use super::canvas::{DARK, Frame, Ink, LIGHT, between, cased, cased_all, path, stroke};
 use super::view::View;
 use crate::finding::Finding;
+use crate::offset::LineOffset;
+use crate::report::look;
 use crate::units::PxPoint;
 use crate::verdict::{Judgement, Stretch};
 use image::{Rgb, RgbImage};
 
 /// Colour of lines that are matched.
-pub const MATCHED: Ink = Rgb([38, 108, 184]);
+pub const MATCHED: Ink = Rgb(look::MATCHED);
 /// Colour of lines and stretches that are off.
-pub const OFF: Ink = Rgb([178, 52, 12]);
+pub const OFF: Ink = Rgb(look::OFF);
 /// Colour of lines that are unsure.
-pub const UNSURE: Ink = Rgb([56, 56, 66]);
+pub const UNSURE: Ink = Rgb(look::UNSURE);
+/// Colour of what should be: where a line should run, and the move that brings it there.
+pub const CURE: Ink = Rgb(look::CURE);
 
 /// Pieces that a smooth curve is drawn in.
 const PIECES: u32 = 60;
+/// Pieces of a stroke along a line; every other one of a dashed stroke is left out.
+const DASHES: u32 = 9;
 
 /// The ink of a state.
 pub fn ink(state: Judgement) -> Ink {
@@ -29,13 +36,34 @@ pub fn ink(state: Judgement) -> Ink {
     }
 }
 
+/// The sign of a state: dot, cross or ring, `radius_px` large.
+pub fn sign(picture: &mut RgbImage, at: PxPoint, radius_px: f64, pen_px: f64, state: Judgement) {
+    let ink = ink(state);
+    match state {
+        Judgement::Matched => cased(picture, at, at, radius_px * 1.7, ink),
+        Judgement::Off => {
+            let arm = |dx: f64, dy: f64| PxPoint::new(at.x + dx * radius_px, at.y + dy * radius_px);
+            let strokes = [[arm(-1.0, -1.0), arm(1.0, 1.0)], [arm(-1.0, 1.0), arm(1.0, -1.0)]];
+            cased_all(picture, &strokes, pen_px * 1.6, ink);
+        }
+        Judgement::Unsure => cased_all(picture, &ring(at, radius_px), pen_px * 1.3, ink),
+    }
+}
+
+/// A circle in strokes.
+pub fn ring(middle: PxPoint, radius_px: f64) -> Vec<[PxPoint; 2]> {
+    let at = |k: u32| {
+        let (sin, cos) = (f64::from(k) * std::f64::consts::TAU / 24.0).sin_cos();
+        PxPoint::new(middle.x + radius_px * cos, middle.y + radius_px * sin)
+    };
+    (0..24).map(|k| [at(k), at(k + 1)]).collect()
+}
+
 /// The seam as a thin double line, dark within light, with a tick at each end.
 pub fn seam(picture: &mut RgbImage, view: &View) {
     let points = view.seam(PIECES);
     for (width_px, ink) in [(view.pen_px * 2.6 + 1.0, LIGHT), (view.pen_px, DARK)] {
-        for pair in points.windows(2) {
-            stroke(picture, pair[0], pair[1], width_px, ink);
-        }
+        path(picture, &points, width_px, ink);
     }
     if let [first, second, .., before, last] = points[..] {
         for (end, inner) in [(first, second), (last, before)] {
@@ -47,40 +75,56 @@ pub fn seam(picture: &mut RgbImage, view: &View) {
     }
 }
 
-/// Each line as it runs on each side, up to the seam but not over it.
+/// Each line as it runs on each side, up to the seam but not over it, its state's sign at the end.
 pub fn lines(picture: &mut RgbImage, view: &View, finding: &Finding) {
-    let slopes = finding.lines.sides.each_ref().map(|side| side.slope);
     for (line, state) in finding.offset.lines.iter().zip(&finding.verdict.lines) {
-        for (sign, slope) in [-1.0, 1.0].into_iter().zip(slopes) {
-            let at_seam = line.along_mm + sign * line.offset_mm / 2.0;
-            let [near, far] = [view.near_mm, view.far_mm].map(|v| view.on_line(at_seam, slope, sign * v));
-            if let (Some(near), Some(far)) = (near, far) {
-                line_stroke(picture, near, far, view.pen_px, *state);
-            }
+        for side in [0, 1] {
+            let points: Vec<PxPoint> = (0..=DASHES)
+                .map(|k| f64::from(k) / f64::from(DASHES))
+                .filter_map(|f| view.on_line(line, side, view.near_mm + f * (view.far_mm - view.near_mm), 0.0))
+                .collect();
+            line_stroke(picture, &points, view.pen_px, *state);
         }
     }
 }
 
 /// One stroke in the manner of its state, from the seam outward.
-pub fn line_stroke(picture: &mut RgbImage, near: PxPoint, far: PxPoint, pen_px: f64, state: Judgement) {
-    match state {
-        Judgement::Matched => cased(picture, near, far, pen_px, MATCHED),
-        Judgement::Unsure => dashed(picture, near, far, pen_px, 5.0 * pen_px, UNSURE),
-        Judgement::Off => {
-            let length = near.distance(far).max(1e-9);
-            let (dx, dy) = ((far.x - near.x) / length, (far.y - near.y) / length);
-            let bar = 4.0 * pen_px;
-            let ends = [1.0, -1.0].map(|s| PxPoint::new(far.x - s * bar * dy, far.y + s * bar * dx));
-            cased_all(picture, &[ends, [near, far]], pen_px * 1.6, OFF);
-        }
+pub fn line_stroke(picture: &mut RgbImage, points: &[PxPoint], pen_px: f64, state: Judgement) {
+    let Some(&far) = points.last() else { return };
+    let width_px = if state == Judgement::Off { pen_px * 1.6 } else { pen_px };
+    let strokes: Vec<[PxPoint; 2]> = points.windows(2).map(|pair| [pair[0], pair[1]]).collect();
+    cased_all(picture, &strokes, width_px, ink(state));
+    sign(picture, far, 3.2 * pen_px, pen_px, state);
+}
+
+/// The side on which a line should be moved, 0 or 1: the one on which it stands further along, as in every remedy.
+fn moving(line: &LineOffset) -> usize {
+    usize::from(line.offset_mm > 0.0)
+}
+
+/// The lines that are shown where they should run: those that jump, and are not surely matched.
+pub fn astray(finding: &Finding) -> impl Iterator<Item = &LineOffset> {
+    let jumps = |line: &LineOffset| line.offset_mm.abs() > line.expanded_uncertainty_mm;
+    let states = finding.offset.lines.iter().zip(&finding.verdict.lines);
+    states.filter(move |(line, state)| **state != Judgement::Matched && jumps(line)).map(|(line, _)| line)
+}
+
+/// Where each line that went [`astray`] should run on the side that moves: its partner's course carried on through the
+/// seam, dashed.
+pub fn should_run(picture: &mut RgbImage, view: &View, finding: &Finding) {
+    for line in astray(finding) {
+        let side = moving(line);
+        let by = if side == 0 { line.offset_mm } else { -line.offset_mm };
+        let at = |k: u32| view.on_line(line, side, f64::from(k) / f64::from(DASHES) * view.far_mm, by);
+        let dashes = (0..DASHES).step_by(2).filter_map(|k| Some([at(k)?, at(k + 1)?]));
+        cased_all(picture, &dashes.collect::<Vec<_>>(), view.pen_px, CURE);
     }
 }
 
-/// The jump of each line at the seam, drawn [`View::exaggeration`] times its length from the first side's half to the
-/// second's.
+/// The jump of each line at the seam, from the first side's half to the second's.
 pub fn jumps(picture: &mut RgbImage, view: &View, finding: &Finding) {
     for line in &finding.offset.lines {
-        let half = view.exaggeration * line.offset_mm / 2.0;
+        let half = line.offset_mm / 2.0;
         let ends = [view.at(line.along_mm - half, 0.0), view.at(line.along_mm + half, 0.0)];
         if let [Some(from), Some(to)] = ends {
             arrow(picture, from, to, view.pen_px);
@@ -107,27 +151,15 @@ pub fn worst(picture: &mut RgbImage, view: &View, finding: &Finding) {
     let Some(middle) = view.at(finding.offset.worst_at_mm, 0.0).filter(|_| !finding.offset.readings.is_empty()) else {
         return;
     };
-    let radius = 9.0 * view.pen_px;
-    let at = |k: u32| {
-        let (sin, cos) = (f64::from(k) * std::f64::consts::TAU / 24.0).sin_cos();
-        PxPoint::new(middle.x + radius * cos, middle.y + radius * sin)
-    };
+    let ring = ring(middle, 9.0 * view.pen_px);
     for (width_px, ink) in [(view.pen_px * 3.0, LIGHT), (view.pen_px * 1.3, DARK)] {
-        (0..24).for_each(|k| stroke(picture, at(k), at(k + 1), width_px, ink));
+        ring.iter().for_each(|&[a, b]| stroke(picture, a, b, width_px, ink));
     }
 }
 
-/// The band that marks a stretch out of tolerance, as it was drawn.
-pub struct Band {
-    /// Its middle, where its word goes.
-    pub middle: PxPoint,
-    /// What it covers.
-    pub covers: Vec<Frame>,
-}
-
-/// A stretch out of tolerance: a hatched band alongside the seam, beyond the strokes, on the side that has room, joined
-/// to the seam at both its ends. `None` where nothing of it can be drawn.
-pub fn stretch(picture: &mut RgbImage, view: &View, stretch: &Stretch) -> Option<Band> {
+/// A stretch out of tolerance as taken: a hatched band alongside the seam, beyond the strokes, on the side that has room,
+/// joined to the seam at both its ends. What it covers; nothing where nothing of it can be drawn.
+pub fn stretch(picture: &mut RgbImage, view: &View, stretch: &Stretch) -> Option<Vec<Frame>> {
     let along = |f: f64| stretch.from_mm + f * (stretch.to_mm - stretch.from_mm);
     let [inner, outer] = view.band_mm();
     let inside = |sign: f64| view.at(along(0.5), sign * outer).is_some_and(|p| view.shows(p));
@@ -150,12 +182,11 @@ pub fn stretch(picture: &mut RgbImage, view: &View, stretch: &Stretch) -> Option
         strokes.extend([inner, outer].into_iter().filter_map(|v| pair(corner(f, v), corner(g, v))));
     }
     strokes.extend([0.0, 1.0].into_iter().filter_map(|f| pair(corner(f, 0.0), corner(f, outer))));
-    cased_all(picture, &strokes, view.pen_px * 1.3, OFF);
+    cased_all(picture, &strokes, view.pen_px * 1.2, OFF);
 
     let size_px = lean * length_px;
     let covers = (0..=pieces)
         .filter_map(|k| corner(f64::from(k) / f64::from(pieces), (inner + outer) / 2.0))
-        .map(|middle| Frame::around(middle, size_px, size_px))
-        .collect();
-    Some(Band { middle: corner(0.5, (inner + outer) / 2.0)?, covers })
+        .map(|middle| Frame::around(middle, size_px, size_px));
+    Some(covers.collect())
 }

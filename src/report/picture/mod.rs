@@ -1,5 +1,7 @@
-//! The face for the eye: the photograph with the seam, its lines and their jumps drawn on it, and a strip below it that
-//! says the verdict and what each mark means.
+//! The face for the eye: the photograph straightened along the seam and as it was taken, the seam, its lines and their
+//! jumps drawn on both, and strips of paper that say the verdict and what each mark means.
+//!
+//! Every picture is [`WIDTH_PX`] wide, and its words are high enough to be read where that is shown on a phone.
 
 pub mod canvas;
 
@@ -7,7 +9,11 @@ pub mod view;
 
 pub mod marks;
 
+pub mod moves;
+
 mod labels;
+
+mod straight;
 
 mod caption;
 
@@ -15,44 +21,69 @@ use crate::finding::Finding;
 use image::imageops::{self, FilterType};
 use image::{GenericImage, RgbImage};
 use labels::Labels;
-use marks::Band;
 use view::View;
+pub use view::WIDTH_PX;
 
-/// The long side of the drawn photograph, pixels, at most; a smaller photograph is not enlarged.
-pub const LONG_SIDE_PX: u32 = 1600;
+/// The photograph as taken is drawn no higher than this.
+const MOST_HEIGHT_PX: f64 = 2080.0;
 
-/// The photograph with the finding drawn on it, and the strip below.
+/// Both panels with the verdict above and the legend below, one picture.
 ///
-/// `photo` must be the upright photograph that the finding was measured on. The result is as wide as the photograph, or
-/// narrower where its long side is more than [`LONG_SIDE_PX`], and higher by the strip. Whatever of the drawing lies
-/// outside the photograph is left out.
+/// `photo` must be the upright photograph that the finding was measured on. The result is [`WIDTH_PX`] wide. Whatever of the
+/// drawing lies outside the photograph is left out.
 pub fn annotate(photo: &RgbImage, finding: &Finding) -> RgbImage {
+    let heading = |text: &str| caption::words(&[(text.to_owned(), false)]);
+    let straight = straightened(photo, finding);
+    let mut parts = vec![caption::title(finding)];
+    parts.extend(straight);
+    parts.push(heading("as photographed"));
+    parts.push(as_taken(photo, finding));
+    parts.push(caption::legend(finding));
+    let mut whole = RgbImage::from_pixel(WIDTH_PX, parts.iter().map(RgbImage::height).sum(), canvas::LIGHT);
+    let mut top = 0;
+    for part in &parts {
+        whole.copy_from(part, 0, top).expect("every part is as wide as the whole, and together they are as high");
+        top += part.height();
+    }
+    whole
+}
+
+/// The photograph straightened along the seam, seam upright, true to scale both ways; a seam that runs across the
+/// photograph is turned a quarter clockwise. Beside the cloth: a ruler, what is out of tolerance, the jumps, and on it the
+/// move that cures them. [`WIDTH_PX`] wide; `None` where the seam has no path that can be drawn.
+pub fn straightened(photo: &RgbImage, finding: &Finding) -> Option<RgbImage> {
+    match photo.width().min(photo.height()) {
+        0 => None,
+        _ => straight::panel(photo, finding),
+    }
+}
+
+/// The photograph as it was taken with the finding drawn on it, [`WIDTH_PX`] wide (beside paper where it is much higher than
+/// wide).
+pub fn as_taken(photo: &RgbImage, finding: &Finding) -> RgbImage {
     let (width, height) = photo.dimensions();
     if width == 0 || height == 0 {
-        return photo.clone();
+        return RgbImage::from_pixel(WIDTH_PX, 1, canvas::LIGHT);
     }
-    let zoom = (f64::from(LONG_SIDE_PX) / f64::from(width.max(height))).min(1.0);
+    let zoom = (f64::from(WIDTH_PX) / f64::from(width)).min(MOST_HEIGHT_PX / f64::from(height));
     let [shown_width, shown_height] = [width, height].map(|side| ((f64::from(side) * zoom).round() as u32).max(1));
-    let mut picture = match zoom < 1.0 {
-        true => imageops::resize(photo, shown_width, shown_height, FilterType::Triangle),
-        false => photo.clone(),
-    };
-    let view = View::new(finding, zoom, [f64::from(shown_width), f64::from(shown_height)]);
-    let bands: Vec<Band> =
-        finding.verdict.stretches.iter().filter_map(|one| marks::stretch(&mut picture, &view, one)).collect();
+    let mut picture = imageops::resize(photo, shown_width, shown_height, FilterType::Triangle);
+    let view = View::taken(finding, zoom, [f64::from(shown_width), f64::from(shown_height)]);
+    let mut labels = Labels::new(&view);
+    for stretch in &finding.verdict.stretches {
+        labels.keep_off(marks::stretch(&mut picture, &view, stretch).unwrap_or_default());
+    }
+    marks::should_run(&mut picture, &view, finding);
     marks::lines(&mut picture, &view, finding);
     marks::seam(&mut picture, &view);
-    marks::worst(&mut picture, &view, finding);
     marks::jumps(&mut picture, &view, finding);
-    let mut labels = Labels::new(&view);
-    labels.bands(&mut picture, &bands);
+    marks::worst(&mut picture, &view, finding);
     labels.offsets(&mut picture, &view, finding);
-
-    let strip = caption::strip(&view, finding);
-    let mut whole = RgbImage::new(shown_width, shown_height + strip.height());
-    for (part, top) in [(&picture, 0), (&strip, shown_height)] {
-        whole.copy_from(part, 0, top).expect("both parts are as wide as the whole, and together as high");
+    if shown_width >= WIDTH_PX {
+        return picture;
     }
+    let mut whole = RgbImage::from_pixel(WIDTH_PX, shown_height, canvas::LIGHT);
+    whole.copy_from(&picture, (WIDTH_PX - shown_width) / 2, 0).expect("a narrower picture fits");
     whole
 }
 
@@ -60,13 +91,16 @@ pub fn annotate(photo: &RgbImage, finding: &Finding) -> RgbImage {
 mod tests {
     use super::super::sample;
     use super::*;
-    use crate::report::picture::marks::OFF;
+    use crate::report::picture::marks::{CURE, OFF};
     use image::Rgb;
 
     const CLOTH: Rgb<u8> = Rgb([120, 130, 125]);
 
+    /// As taken: 1200 × 900 pixels become 1170 × 878 (0.975 of the size).
+    const ZOOM: f64 = 0.975;
+
     fn drawn(finding: &Finding) -> RgbImage {
-        annotate(&RgbImage::from_pixel(finding.photo.width_px, finding.photo.height_px, CLOTH), finding)
+        as_taken(&RgbImage::from_pixel(finding.photo.width_px, finding.photo.height_px, CLOTH), finding)
     }
 
     /// How many pixels of the box (left, top, right, bottom) have this colour.
@@ -75,27 +109,27 @@ mod tests {
     }
 
     #[test]
-    fn the_picture_keeps_its_width_and_grows_by_the_strip() {
+    fn every_picture_is_as_wide_as_said_and_holds_both_panels() {
         for (kind, finding) in sample::every_kind() {
-            let picture = drawn(&finding);
-            assert_eq!(picture.width(), finding.photo.width_px, "{kind}");
-            assert!(picture.height() > finding.photo.height_px + 60, "{kind}");
+            let photo = RgbImage::from_pixel(finding.photo.width_px, finding.photo.height_px, CLOTH);
+            let (straight, taken) = (straightened(&photo, &finding).unwrap(), as_taken(&photo, &finding));
+            let whole = annotate(&photo, &finding);
+            assert!([&straight, &taken, &whole].iter().all(|p| p.width() == WIDTH_PX), "{kind}");
+            assert!(whole.height() > straight.height() + taken.height() + 200, "{kind}");
         }
-        let finding = sample::down().finding();
-        let large = annotate(&RgbImage::from_pixel(4000, 3000, CLOTH), &finding);
-        assert_eq!(large.width(), 1600);
-        assert!(large.height() > 1200);
+        let narrow = as_taken(&RgbImage::from_pixel(100, 1000, CLOTH), &sample::down().finding());
+        assert_eq!((narrow.width(), narrow.height()), (WIDTH_PX, 2080));
     }
 
     #[test]
     fn the_band_stands_where_the_stretch_is_and_nowhere_else() {
         let finding = sample::down().finding();
         let picture = drawn(&finding);
-        let [inner, outer] = View::new(&finding, 1.0, [1200.0, 900.0]).band_mm();
+        let [inner, outer] = View::taken(&finding, ZOOM, [1170.0, 878.0]).band_mm();
         let stretch = finding.verdict.stretches[0];
         let band = |from_mm: f64, to_mm: f64| {
-            let x = |v: f64| (600.0 - v / 0.16) as u32;
-            let y = |u: f64| (10.0 + u / 0.16) as u32;
+            let x = |v: f64| ((600.0 - v / 0.16) * ZOOM) as u32;
+            let y = |u: f64| ((10.0 + u / 0.16) * ZOOM) as u32;
             count(&picture, [x(outer), y(from_mm), x(inner), y(to_mm)], OFF)
         };
         assert!(band(stretch.from_mm, stretch.to_mm) > 500);
@@ -107,25 +141,31 @@ mod tests {
     fn the_seam_is_dark_within_light() {
         let finding = sample::Recipe { lines: 0, slip_mm: [0.0, 1.0, 1.0], ..sample::down() }.finding();
         let picture = drawn(&finding);
-        // Half way down the seam stands at x = 600.
-        let row: Vec<u8> = (594..=606).map(|x| picture.get_pixel(x, 450).0[0]).collect();
-        assert!(row[6] < 40 && row[4..6].iter().any(|v| *v > 200) && row[7..9].iter().any(|v| *v > 200), "{row:?}");
-        assert_eq!(*picture.get_pixel(560, 450), CLOTH);
+        // Half way down the seam stands at x = 600, drawn at 585.
+        let row: Vec<u8> = (577..=592).map(|x| picture.get_pixel(x, 439).0[0]).collect();
+        let dark = row.iter().position(|&v| v < 50).expect("a dark seam");
+        assert!(row[..dark].iter().any(|&v| v > 200) && row[dark + 1..].iter().any(|&v| v > 200), "{row:?}");
+        assert_eq!(*picture.get_pixel(545, 439), CLOTH);
     }
 
     #[test]
-    fn the_lines_are_drawn_where_each_side_has_them() {
+    fn the_lines_are_drawn_where_each_side_has_them_and_where_one_should_run() {
         let finding = sample::Recipe { lines: 1, base_mm: 3.2, slip_mm: [0.0, 1.0, 1.0], ..sample::down() }.finding();
         let picture = drawn(&finding);
         // The line meets the seam at u = 10 mm; its left half 1.6 mm (10 px) higher, its right half as much lower.
-        let dark = |x: u32, y: u32| *picture.get_pixel(x, y) == OFF;
-        let [left, right]: [u32; 2] = [520, 660];
-        let row = |x: u32| {
-            (40..120).filter(|&y| dark(x, y)).map(f64::from).sum::<f64>()
-                / (40..120).filter(|&y| dark(x, y)).count() as f64
+        let row = |x: u32, ink: Rgb<u8>| {
+            let rows: Vec<f64> = (20..130).filter(|&y| *picture.get_pixel(x, y) == ink).map(f64::from).collect();
+            rows.iter().sum::<f64>() / rows.len() as f64
         };
-        assert!((row(left) - (10.0 + 62.5 - 10.0)).abs() < 2.5, "{}", row(left));
-        assert!((row(right) - (10.0 + 62.5 + 10.0)).abs() < 2.5, "{}", row(right));
+        let at = |u_px: f64| (10.0 + u_px + 0.5) * ZOOM - 0.5;
+        let [left, right] = [520, 640];
+        assert!((row(left, OFF) - at(62.5 - 10.0)).abs() < 2.5, "{}", row(left, OFF));
+        assert!((row(right, OFF) - at(62.5 + 10.0)).abs() < 3.0, "{}", row(right, OFF));
+        // On the right, which stands lower, the course of the left half is carried on in dashes.
+        let dashed: Vec<u32> = (600..680).filter(|&x| (20..130).any(|y| *picture.get_pixel(x, y) == CURE)).collect();
+        assert!(dashed.len() > 20 && dashed.windows(2).any(|pair| pair[1] > pair[0] + 4), "{dashed:?}");
+        assert!((row(dashed[dashed.len() / 2], CURE) - at(62.5 - 10.0)).abs() < 4.0);
+        assert!((400..570).all(|x| (20..130).all(|y| *picture.get_pixel(x, y) != CURE)));
     }
 
     #[test]
@@ -141,7 +181,12 @@ mod tests {
             broken(&|f| f.plane.mm_to_px[(2, 0)] = 0.02),
             broken(&|f| f.plane.mm_to_px.fill(f64::NAN)),
             broken(&|f| f.offset.lines[3].offset_mm = f64::INFINITY),
-            broken(&|f| f.lines.sides[0].slope = 1e9),
+            broken(&|f| f.offset.lines[3].runs_mm = [[1e9; 6], [f64::NAN; 6]]),
+            broken(&|f| f.offset.worst_at_mm = f64::NAN),
+            broken(&|f| f.seam.path.step_mm = 1e-9),
+            broken(&|f| f.seam.path.step_mm = 1e9),
+            broken(&|f| f.remedy.by_mm = None),
+            broken(&|f| f.remedy.cures.iter_mut().for_each(|c| c.full_mm = [f64::NAN; 2])),
             broken(&|f| f.verdict.stretches[0].to_mm = 1e7),
             broken(&|f| f.verdict.stretches[0].to_mm = f.verdict.stretches[0].from_mm),
             broken(&|f| f.offset.readings.clear()),
@@ -149,7 +194,7 @@ mod tests {
         for size in [(1, 1), (300, 200), (30, 900), (900, 9), (0, 5)] {
             for finding in &findings {
                 let picture = annotate(&RgbImage::from_pixel(size.0, size.1, CLOTH), finding);
-                assert_eq!(picture.width(), size.0);
+                assert_eq!(picture.width(), WIDTH_PX);
             }
         }
     }

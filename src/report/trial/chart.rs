@@ -42,7 +42,7 @@ pub fn errors_svg(trial: &Trial) -> Result<String, Problem> {
             error_panel(panel, &title, &points, trial.most_offset_mm + trial.request.conditions.wander_mm)?;
         }
         let note = "bars: expanded uncertainty (k = 2); a dot: the error is inside it; a cross: outside";
-        area.draw(&Text::new(note, (70, (PANEL * trial.distances.len() as u32 + 6) as i32), words()))?;
+        area.draw(&Text::new(note, (70, (PANEL * trial.distances.len() as u32 + 6) as i32), words(1)))?;
         Ok(())
     })
 }
@@ -79,11 +79,11 @@ fn error_panel(panel: &Area<'_>, title: &str, points: &[(f64, f64, f64)], most_m
     let side = most_mm.max(0.05) * 1.05;
     let mut chart = ChartBuilder::on(panel)
         .margin(8)
-        .caption(title, words())
+        .caption(title, words(1))
         .x_label_area_size(42)
         .y_label_area_size(66)
         .build_cartesian_2d(-side..side, -top..top)?;
-    axes(&mut chart)
+    axes(&mut chart, 1)
         .y_labels(6)
         .x_desc("true mean offset, mm")
         .y_desc("error, mm")
@@ -125,7 +125,7 @@ fn figures_chart(area: &Area<'_>, name: &str, over: &[(f64, &Figures)], toleranc
         .x_label_area_size(44)
         .y_label_area_size(66)
         .build_cartesian_2d(first - rim..last + rim, 0.0..top)?;
-    axes(&mut chart)
+    axes(&mut chart, 1)
         .x_desc(name)
         .y_desc("mm")
         .x_label_formatter(&|v| minus(&plain(*v, 3)))
@@ -159,7 +159,7 @@ fn figures_chart(area: &Area<'_>, name: &str, over: &[(f64, &Figures)], toleranc
         .configure_series_labels()
         .position(SeriesLabelPosition::UpperLeft)
         .background_style(WHITE.mix(0.85))
-        .label_font(words())
+        .label_font(words(1))
         .draw()?;
     Ok(())
 }

@@ -1,0 +1,48 @@
+// Every kind of report page held against the HTML standard by html-validate: measured, unsure, without a scale, refused.
+//
+// SEAMSTEP names the binary. HTML files given as arguments are validated instead. Where html-validate is not installed
+// nothing is validated, and that is said.
+import { spawnSync } from "node:child_process";
+import { mkdtempSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+
+const root = new URL("../..", import.meta.url).pathname;
+const PHOTOGRAPHS = ["profile-01", "flat-01", "turn-01", "nocard-02", "along-00", "truth.json"];
+
+const library = await import("html-validate").catch(() => null);
+if (!library) {
+  console.log("skipped: html-validate is not installed (npm ci in tests/browser)");
+  process.exit(0);
+}
+const validator = new library.HtmlValidate(new library.StaticConfigLoader({
+  extends: ["html-validate:recommended", "html-validate:standard", "html-validate:a11y"],
+}));
+
+/** The report of each photograph, written into `folder`. */
+function reports(folder) {
+  return PHOTOGRAPHS.map((name) => {
+    const photo = join(root, "fixtures", name.includes(".") ? name : `${name}.jpg`);
+    const file = join(folder, `${name}.html`);
+    const run = spawnSync(process.env.SEAMSTEP, ["check", photo, "--report", file], { encoding: "utf8" });
+    if (![0, 1, 3, 4].includes(run.status)) throw new Error(`${name}: ${run.stderr}${run.error ?? ""}`);
+    return file;
+  });
+}
+
+const folder = mkdtempSync(join(tmpdir(), "seamstep-pages-"));
+let faults = 0;
+try {
+  const files = process.argv.length > 2 ? process.argv.slice(2) : reports(folder);
+  for (const file of files) {
+    const report = await validator.validateFile(file);
+    for (const { messages } of report.results) {
+      for (const { ruleId, line, column, message } of messages) console.log(`${file}:${line}:${column} ${ruleId}: ${message}`);
+      faults += messages.length;
+    }
+  }
+  console.log(`${files.length} pages, ${faults} faults`);
+} finally {
+  rmSync(folder, { recursive: true, force: true });
+}
+process.exit(faults ? 1 : 0);
