@@ -116,7 +116,7 @@ fn walk_to_the_lines(
     let Some((measured, uncertainty)) = lines.repeat_mm() else {
         return Err(Refusal::new(
             RefusalCode::TooFewLines,
-            "less than one whole repeat of the cloth is seen along the seam, so --repeat gives no scale",
+            "less than one whole repeat of the cloth is seen along the seam, so it gives no scale (--repeat)",
             "photograph a longer piece of the seam, or lay the scale card beside it",
         )
         .into());

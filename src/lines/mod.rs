@@ -215,10 +215,14 @@ fn along_strength(strips: &Strips) -> f64 {
 fn no_lines(strips: &Strips, side: Side, strength: f64, chance: f64) -> Refusal {
     let along = along_strength(strips);
     let looked = format!(
-        "looked for repeats from {:.0} mm; what was seen varies by {:.1} % and could be noise (chance {:.0} %)",
+        "looked for repeats from {:.0} mm; what was seen varies by {:.1} %, {}",
         repeat::LEAST_MM,
         100.0 * strength,
-        100.0 * chance
+        if chance < 0.005 {
+            "too faint to be measured".to_owned()
+        } else {
+            format!("and could be noise (chance {:.0} %)", 100.0 * chance)
+        }
     );
     if along > 3.0 * strength && along > 0.02 {
         Refusal::new(
@@ -230,7 +234,7 @@ fn no_lines(strips: &Strips, side: Side, strength: f64, chance: f64) -> Refusal 
         Refusal::new(
             RefusalCode::NoLines,
             format!("no lines cross the seam on the {} ({looked})", side.noun()),
-            "fill more of the picture with cloth, in even light, or check that --seam is where the seam is",
+            "fill more of the picture with cloth, in even light, or mark where the seam is (--seam)",
         )
     }
 }

@@ -117,7 +117,7 @@ impl Offset {
             return Err(Refusal::new(
                 RefusalCode::NoCard,
                 "there is no scale in the picture, and less than one repeat of the cloth to take its place",
-                "lay the printed scale card (seamstep card) beside the seam, or give --length or --rectangle",
+                "lay the printed scale card (seamstep card) beside the seam, or mark a known length or a thing of known size (--length, --rectangle)",
             ));
         };
         let lengths = [&mut self.mean_mm, &mut self.expanded_uncertainty_mm, &mut self.worst_mm, &mut self.worst_at_mm];
@@ -194,7 +194,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
                 "the two sides do not show the same lines (their likeness is {:.2} of 1, {LEAST_AGREEMENT} is needed)",
                 first.agreement.max(0.0)
             ),
-            "check that --seam is where the seam is and that both sides are of the same cloth and lie flat",
+            "check that the seam is where it was taken to be, or mark it (--seam), and that both sides are of the same cloth and lie flat",
         ));
     }
     let [one, two] = &lines.sides;

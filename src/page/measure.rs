@@ -6,6 +6,7 @@ use super::server::Shared;
 use super::sheet;
 use super::store::Outcome;
 use super::trouble::{Trouble, wants_a_sheet};
+use super::words::plain;
 use crate::inspect::{Reached, inspect_telling};
 use crate::problem::Problem;
 use crate::report::{self, json};
@@ -87,7 +88,7 @@ fn told_on_the_way(shared: Arc<Shared>, id: String, asked: Asked) -> Response {
 }
 
 fn said(trouble: &Trouble) -> Value {
-    json!({ "step": "trouble", "status": trouble.status.as_u16(), "detail": trouble.detail, "help": trouble.help })
+    json!({ "step": "trouble", "status": trouble.status.as_u16(), "detail": plain(&trouble.detail), "help": plain(&trouble.help) })
 }
 
 /// Measures in a seat and keeps what came of it. A refusal is an answer, not a trouble.

@@ -11,6 +11,8 @@ mod door;
 
 mod trouble;
 
+mod words;
+
 mod seats;
 
 mod asked;

@@ -1,6 +1,7 @@
 //! What went wrong with a request: problem details (RFC 9457) for a program, a sheet for a browser.
 
 use super::sheet;
+use super::words::plain;
 use crate::problem::{Problem, Refusal, RefusalCode};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
@@ -80,8 +81,8 @@ impl Trouble {
                 "type": "about:blank",
                 "title": self.status.canonical_reason(),
                 "status": self.status.as_u16(),
-                "detail": self.detail,
-                "help": self.help,
+                "detail": plain(&self.detail),
+                "help": plain(&self.help),
             });
             if let Some(code) = self.code {
                 body["code"] = json!(code);

@@ -107,7 +107,7 @@ async fn from_form(request: Request) -> Result<Sent, Trouble> {
     while let Some(mut field) =
         timeout(LONGEST_SILENCE, form.next_field()).await.map_err(|_| silent())?.map_err(|_| unreadable())?
     {
-        let photograph = field.name() == Some("photograph");
+        let photograph = matches!(field.name(), Some("photograph" | "camera"));
         let most = if photograph { MOST_UPLOAD_BYTES } else { MOST_FIELD_BYTES };
         let (title, name) =
             (field.name().unwrap_or_default().to_owned(), field.file_name().unwrap_or_default().to_owned());
@@ -121,7 +121,9 @@ async fn from_form(request: Request) -> Result<Sent, Trouble> {
         let text = || String::from_utf8_lossy(&bytes).into_owned();
         match title.as_str() {
             // A form has a field for the camera and one for files; the one that is not used comes empty.
-            "photograph" if sent.is_none() && !(bytes.is_empty() && name.is_empty()) => sent = Some((name, bytes)),
+            "photograph" | "camera" if sent.is_none() && !(bytes.is_empty() && name.is_empty()) => {
+                sent = Some((name, bytes))
+            }
             "piece" => asked.piece = text(),
             "place" => asked.place = text(),
             "stage" => asked.stage = text(),

@@ -121,8 +121,8 @@ pub(super) fn no_card(seen: &Sightings, cards: &Cards) -> Refusal {
     Refusal::new(
         RefusalCode::NoCard,
         message,
-        "print one with `seamstep card`, lay it flat beside the seam, sharp and whole in the picture; \
-         or give --length, --rectangle or --repeat",
+        "print one (seamstep card) and lay it flat beside the seam, sharp and whole in the picture; or mark a known length \
+         or a thing of known size, or give the cloth's repeat (--length, --rectangle, --repeat)",
     )
 }
 

@@ -34,7 +34,7 @@ pub fn rectangle(photo: &Photo, corners: [PxPoint; 4], width_mm: f64, height_mm:
     check_length("--rectangle", width_mm)?;
     check_length("--rectangle", height_mm)?;
     for (k, corner) in corners.iter().enumerate() {
-        inside(photo, &format!("corner {} of --rectangle", k + 1), *corner)?;
+        inside(photo, &format!("corner {} of the rectangle (--rectangle)", k + 1), *corner)?;
     }
     let turn = |k: usize| {
         let (a, b, c) = (corners[k], corners[(k + 1) % 4], corners[(k + 2) % 4]);
@@ -43,7 +43,7 @@ pub fn rectangle(photo: &Photo, corners: [PxPoint; 4], width_mm: f64, height_mm:
     if (0..4).any(|k| turn(k) <= 1.0) {
         return Err(Problem::usage(
             "--rectangle: the four corners are not those of a rectangle seen at an angle, in clockwise order",
-            "give them clockwise, beginning with the top left one: X1,Y1,X2,Y2,X3,Y3,X4,Y4,WIDTHxHEIGHT",
+            "give them clockwise, beginning with the top left one (X1,Y1,X2,Y2,X3,Y3,X4,Y4,WIDTHxHEIGHT)",
         ));
     }
     let mm = [[0.0, 0.0], [width_mm, 0.0], [width_mm, height_mm], [0.0, height_mm]];
@@ -72,13 +72,13 @@ pub fn length(
 ) -> Result<Plane, Problem> {
     check_length("--length", length_mm)?;
     for (k, end) in ends.iter().enumerate() {
-        inside(photo, &format!("point {} of --length", k + 1), *end)?;
+        inside(photo, &format!("point {} of the length (--length)", k + 1), *end)?;
     }
     let px = ends[0].distance(ends[1]);
     if px < 20.0 {
         return Err(Problem::usage(
             format!("--length: the two points are only {px:.1} pixels apart"),
-            "mark two points further apart, for example 0 and 100 mm on a tape: X1,Y1,X2,Y2,100",
+            "mark two points further apart, for example 0 and 100 mm on a tape (X1,Y1,X2,Y2,100)",
         ));
     }
     let picked = PICKED_PX * 2f64.sqrt() / px;

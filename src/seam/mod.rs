@@ -92,13 +92,13 @@ pub fn place(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam
 
 fn given(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Problem> {
     for (k, point) in request.points_px.iter().enumerate() {
-        marks::inside(photo, &format!("point {} of --seam", k + 1), *point)?;
+        marks::inside(photo, &format!("point {} of the seam (--seam)", k + 1), *point)?;
     }
     let mut marks: Vec<MmPoint> = request.points_px.iter().map(|&p| plane.to_mm(p)).collect();
     let no_path = |what: &str| {
         Problem::usage(
             format!("--seam: {what}"),
-            "give two or more points along the seam, in order: --seam \"X,Y X,Y\" in pixels of the upright picture",
+            "give two or more points along the seam, in order (--seam \"X,Y X,Y\", in pixels of the upright picture)",
         )
     };
     if marks.len() < 2 {
@@ -116,8 +116,8 @@ fn given(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Pr
     };
     if along.abs() < dx.abs().max(dy.abs()) / 2.0 {
         return Err(Problem::usage(
-            format!("--along {} does not fit --seam: those points run the other way", runs.word()),
-            "leave --along out: the points of --seam say how it runs",
+            format!("the points of the seam run the other way than {} (--along)", runs.word()),
+            "leave the direction out (--along): the points of the seam say how it runs",
         ));
     }
     if along < 0.0 {

@@ -125,8 +125,8 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
         return Verdict {
             reason: "without a scale the jump is known in repeats of the cloth, not in millimetres".into(),
             cure: Some(
-                "Lay the printed scale card (seamstep card) beside the seam and photograph again, or give --repeat, \
-                 --length or --rectangle."
+                "Lay the printed scale card (seamstep card) beside the seam and photograph again, or mark a known \
+                 length or a thing of known size, or give the cloth's repeat (--length, --rectangle, --repeat)."
                     .into(),
             ),
             ..base
@@ -167,7 +167,7 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
         },
         None if seam.source == SeamSource::Assumed => Verdict {
             reason: "the lines run straight on, but no plain trace of the seam was seen".into(),
-            cure: Some("Say where the seam is with --seam.".into()),
+            cure: Some("Mark where the seam is (--seam).".into()),
             ..base
         },
         None => {

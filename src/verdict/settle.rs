@@ -28,9 +28,7 @@ pub fn cure(reading: &Reading, tolerance_mm: f64, unit: Unit) -> String {
              towards the seam is what is least sure."
         ),
         sources::SEAM => {
-            format!(
-                "{again}: the lines are slanted, and where the seam runs is what is least sure: give it with --seam."
-            )
+            format!("{again}: the lines are slanted, and where the seam runs is what is least sure: mark it (--seam).")
         }
         sources::HIDDEN => {
             format!("{again}: take away what lies across the cloth there; under it the lines are not seen.")

@@ -253,6 +253,29 @@ test("without a script a photograph is sent and answered, and asked about again"
     await sheet.waitForURL(address);
   }));
 
+test("every sheet is valid HTML", async () => {
+  const { HtmlValidate, StaticConfigLoader } = await import("html-validate");
+  const validator = new HtmlValidate(new StaticConfigLoader({
+    extends: ["html-validate:recommended", "html-validate:standard", "html-validate:a11y"],
+  }));
+  await opened(DESK, async (sheet) => {
+    await send(sheet, "flat-01.jpg");
+    await answered(sheet);
+    await idle(sheet);
+    const here = sheet.url();
+    const id = here.split("/").at(-1);
+    const faults = [];
+    for (const target of ["/", here, `/compare?of=${id}&of=${id}`, "/nowhere"]) {
+      const html = await (await sheet.request.get(new URL(target, address).href, { headers: { Accept: "text/html" } })).text();
+      const report = await validator.validateString(html, target);
+      for (const { messages } of report.results) {
+        for (const { ruleId, line, column, message } of messages) faults.push(`${target}:${line}:${column} ${ruleId}: ${message}`);
+      }
+    }
+    assert.deepEqual(faults, []);
+  });
+});
+
 test("a tolerance that is changed is judged by at once", () =>
   opened(PHONE, async (sheet) => {
     await send(sheet, "flat-01.jpg");

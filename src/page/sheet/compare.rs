@@ -5,6 +5,7 @@ use crate::digits;
 use crate::page::server::Shared;
 use crate::page::store::{Kept, Outcome};
 use crate::page::trouble::Trouble;
+use crate::page::words::plain;
 use crate::report::phrase::{self, sentence};
 use axum::extract::{RawQuery, State};
 use axum::http::{HeaderMap, StatusCode};
@@ -48,8 +49,8 @@ fn column(kept: &Kept) -> Markup {
             @match kept.outcome.as_deref() {
                 None => p { "Not measured yet: open it first." },
                 Some(Outcome::Refused(refusal)) => {
-                    p { span.state.unsure { "REFUSED" } " " (sentence(&refusal.message)) }
-                    p { strong { (sentence(&refusal.help)) } }
+                    p { span.state.unsure { "REFUSED" } " " (sentence(&plain(&refusal.message))) }
+                    p { strong { (sentence(&plain(&refusal.help))) } }
                 },
                 Some(Outcome::Found { finding, .. }) => {
                     @let unit = finding.unit();

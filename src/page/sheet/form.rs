@@ -68,7 +68,7 @@ pub fn asked_fields(asked: &Asked, shared: &Shared) -> Markup {
                 (stage_field(asked))
                 p.field {
                     label for="tolerance" { "Your own tolerance" }
-                    input id="tolerance" name="tolerance" value=(asked.tolerance) maxlength="20" autocomplete="off"
+                    input id="tolerance" type="text" name="tolerance" value=(asked.tolerance) maxlength="20" autocomplete="off"
                         placeholder="as usual there" aria-describedby="tolerance-help";
                     span.soft id="tolerance-help" { "Millimetres, or as 1/16in." }
                 }
@@ -81,7 +81,7 @@ pub fn asked_fields(asked: &Asked, shared: &Shared) -> Markup {
                 }
                 p.field {
                     label for="piece" { "Piece of work" }
-                    input id="piece" name="piece" value=(asked.piece) maxlength="60" autocomplete="off";
+                    input id="piece" type="text" name="piece" value=(asked.piece) maxlength="60" autocomplete="off";
                 }
             }
         }
@@ -100,7 +100,7 @@ pub fn asked_fields(asked: &Asked, shared: &Shared) -> Markup {
                 }
                 p.field.figures {
                     label for="points" { "Its points, as x,y in pixels" }
-                    input id="points" name="seam" value=(asked.seam) placeholder="looked for" autocomplete="off";
+                    input id="points" type="text" name="seam" value=(asked.seam) placeholder="looked for" autocomplete="off";
                 }
             }
         }
@@ -121,7 +121,7 @@ fn scale_fields(asked: &Asked) -> Markup {
         html! {
             p.field {
                 label for=(name) { (words) }
-                input id=(name) name=(name) value=(value) maxlength="20" autocomplete="off" placeholder=(example);
+                input id=(name) type="text" name=(name) value=(value) maxlength="20" autocomplete="off" placeholder=(example);
             }
         }
     };
@@ -138,7 +138,7 @@ fn scale_fields(asked: &Asked) -> Markup {
                     (figure("length", &asked.length, "They are apart", "100 mm"))
                     p.field.figures {
                         label for="ends" { "The two points, as x,y in pixels" }
-                        input id="ends" name="ends" value=(asked.ends) autocomplete="off";
+                        input id="ends" type="text" name="ends" value=(asked.ends) autocomplete="off";
                     }
                 }
             }
@@ -158,7 +158,7 @@ fn scale_fields(asked: &Asked) -> Markup {
                     (figure("height", &asked.height, "Left edge", "210 mm"))
                     p.field.figures {
                         label for="corners" { "Its corners, as x,y in pixels" }
-                        input id="corners" name="corners" value=(asked.corners) autocomplete="off";
+                        input id="corners" type="text" name="corners" value=(asked.corners) autocomplete="off";
                     }
                 }
             }

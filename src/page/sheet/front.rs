@@ -28,7 +28,7 @@ pub async fn front(State(shared): State<Arc<Shared>>) -> Response {
                 form id="send" method="post" action="/photographs" enctype="multipart/form-data" {
                     div.choose {
                         label.big for="camera" { "Take a photograph" }
-                        input.file id="camera" type="file" name="photograph" accept="image/*" capture="environment";
+                        input.file id="camera" type="file" name="camera" accept="image/*" capture="environment";
                         label.big for="file" { "Choose a picture" }
                         input.file id="file" type="file" name="photograph" accept="image/*,.heic,.heif";
                     }
@@ -38,12 +38,12 @@ pub async fn front(State(shared): State<Arc<Shared>>) -> Response {
                         (stage_field(&Asked::default()))
                         p.field {
                             label for="piece" { "Piece of work, to keep its seams together" }
-                            input id="piece" name="piece" list="pieces" autocomplete="off" maxlength="60";
+                            input id="piece" type="text" name="piece" list="pieces" autocomplete="off" maxlength="60";
                             datalist id="pieces" { @for (piece, _) in &pieces { @if !piece.is_empty() { option value=(piece) {} } } }
                         }
                     }
                     button.main.plain type="submit" { "Measure it" }
-                    figure.preview hidden { img alt="The photograph that is being sent"; }
+                    figure.preview hidden {}
                     p id="status" role="status" {}
                 }
                 p.soft {
@@ -74,17 +74,22 @@ fn by_piece(kept: &[Kept]) -> Vec<(String, Vec<&Kept>)> {
 
 fn seams(pieces: &[(String, Vec<&Kept>)]) -> Markup {
     let several = pieces.iter().map(|(_, seams)| seams.len()).sum::<usize>() > 1;
-    html! {
-        form id="kept" method="get" action="/compare" {
-            @for (piece, seams) in pieces {
-                section {
-                    h2 { @if piece.is_empty() { "Seams of no named piece" } @else { (piece) } }
-                    ul.seams { @for seam in seams { (row(seam, several)) } }
-                }
+    let listed = html! {
+        @for (piece, seams) in pieces {
+            section {
+                h2 { @if piece.is_empty() { "Seams of no named piece" } @else { (piece) } }
+                ul.seams { @for seam in seams { (row(seam, several)) } }
             }
-            @if several {
+        }
+    };
+    html! {
+        @if several {
+            form id="kept" method="get" action="/compare" {
+                (listed)
                 p.together { button type="submit" { "Compare the two that are ticked" } }
             }
+        } @else {
+            (listed)
         }
     }
 }

@@ -13,7 +13,9 @@ pub use front::front;
 pub use seam::{answer, seam};
 
 use super::trouble::Trouble;
+use super::words::plain;
 use crate::report::look::stylesheet;
+use crate::report::phrase::sentence;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use maud::{DOCTYPE, Markup, html};
@@ -63,8 +65,8 @@ pub fn trouble(trouble: &Trouble) -> Markup {
     let body = html! {
         main {
             header {
-                h1 { (crate::report::phrase::sentence(&trouble.detail)) }
-                p { strong { (crate::report::phrase::sentence(&trouble.help)) } }
+                h1 { (sentence(&plain(&trouble.detail))) }
+                p { strong { (sentence(&plain(&trouble.help))) } }
                 p { a href="/" { "To the first page" } }
             }
         }

@@ -31,8 +31,10 @@ if (front) {
       return;
     }
     sending = true;
-    const picture = preview.querySelector("img");
+    const picture = new Image();
+    picture.alt = "The photograph that is being sent";
     picture.src = URL.createObjectURL(file);
+    preview.replaceChildren(picture);
     picture.onerror = () => { preview.hidden = true; };
     preview.hidden = false;
     const fields = new FormData(form);

@@ -5,7 +5,9 @@ use super::sheet;
 use crate::finding::Finding;
 use crate::page::server::Shared;
 use crate::page::store::{Kept, Outcome};
+use crate::page::words::plain;
 use crate::problem::{Refusal, RefusalCode};
+use crate::report::html::{cautions, lines, unbroken, what_to_do};
 use crate::report::json;
 use crate::report::phrase::{self, sentence};
 use crate::scale::ScaleSource;
@@ -86,8 +88,8 @@ fn refused(kept: &Kept, refusal: &Refusal) -> Markup {
     html! {
         header {
             h1 { span.state.unsure { "REFUSED" } " This photograph cannot be judged." }
-            p { (sentence(&refusal.message)) }
-            p { strong { (sentence(&refusal.help)) } }
+            p { (sentence(&plain(&refusal.message))) }
+            p { strong { (sentence(&plain(&refusal.help))) } }
             @if seam_helps { (mark_it("seam", "Mark the seam in the picture")) }
             @if refusal.code == RefusalCode::NoCard { (mark_it("length", "Mark a known length in the picture")) }
             p.soft { "Photograph: " (kept.name) }
@@ -101,26 +103,21 @@ fn mark_it(what: &str, words: &str) -> Markup {
 }
 
 fn found(kept: &Kept, finding: &Finding) -> Markup {
-    let Finding { verdict, remedy, .. } = finding;
+    let verdict = &finding.verdict;
     let here = format!("/photographs/{}", kept.id);
     html! {
         header data-path=(json::seam_points(&finding.plane, &finding.seam)) data-handles=(handles(kept, finding)) {
             h1 {
                 span class={ "state " (verdict.result.word()) } { (phrase::headline(verdict.result)) }
-                " " (sentence(&phrase::verdict(finding)))
+                " " (unbroken(&sentence(&phrase::verdict(finding))))
             }
             p { (sentence(&verdict.reason)) }
-            @if let Some(cure) = &verdict.cure { p { "What would settle it: " (sentence(cure)) } }
+            @if let Some(cure) = &verdict.cure { p { "What would settle it: " (sentence(&plain(cure))) } }
             @if finding.plane.source == ScaleSource::None { (mark_it("length", "Mark a known length in the picture")) }
             @if finding.seam.source == SeamSource::Assumed { (mark_it("seam", "Mark the seam in the picture")) }
             p.soft { (phrase::tolerance(finding)) }
         }
-        section {
-            h2 { "What to do" }
-            p { strong { (remedy.instruction) } }
-            p { (phrase::worth(finding)) }
-            p { (phrase::cost(finding)) }
-        }
+        (what_to_do(finding))
         section.photograph {
             figure {
                 // The address changes with the measurement, so that no browser shows the last one's picture.
@@ -135,6 +132,8 @@ fn found(kept: &Kept, finding: &Finding) -> Markup {
                 a href={ (here) "/finding" } download={ (kept.id) ".json" } { "Save the figures (JSON)" }
             }
         }
+        (lines(finding))
+        (cautions(finding))
     }
 }
 

@@ -9,6 +9,9 @@ mod figures;
 
 mod tables;
 
+pub use answer::{cautions, what_to_do};
+pub use tables::lines;
+
 use super::look::stylesheet;
 use super::phrase::{self, sentence};
 use crate::finding::Finding;
@@ -83,7 +86,7 @@ fn state(judgement: Judgement, words: &str) -> Markup {
 }
 
 /// `text` with numbers that are not torn from their unit and uncertainty at the end of a line.
-fn unbroken(text: &str) -> String {
+pub fn unbroken(text: &str) -> String {
     text.replace(" ± ", "\u{a0}±\u{a0}").replace(" mm", "\u{a0}mm").replace(" %", "\u{a0}%")
 }
 

@@ -96,7 +96,7 @@ pub fn find(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Re
                 return Err(Refusal::new(
                     RefusalCode::NoSeam,
                     "no seam can be made out in the picture",
-                    "say where it is with --seam \"X,Y X,Y\", or photograph it nearer to the middle, in light from the \
+                    "mark where it is (--seam \"X,Y X,Y\"), or photograph it nearer to the middle, in light from the \
                      side",
                 ));
             }
@@ -215,7 +215,7 @@ fn assumed(seam: &Seam) -> Seam {
         notes: vec![Note::new(
             "seam-not-plain",
             "No plain trace of a seam was seen; the likeliest place was taken. Look at the picture, and say where the seam \
-             is with --seam if that is not it.",
+             is if that is not it (--seam).",
         )],
         ..seam.clone()
     }

@@ -62,7 +62,7 @@ impl Frame {
                     high[0] - low[0],
                     high[1] - low[1]
                 ),
-                "photograph a smaller piece of the seam, check the scale given, or say where the seam is with --seam",
+                "photograph a smaller piece of the seam, check the scale given, or mark where the seam is (--seam)",
             ));
         }
         Ok((Self { runs, step_mm, origin_mm: low }, cells))
