@@ -5,18 +5,25 @@
 /// Three passes are almost a Gaussian. Carry the weight in a channel of its own and divide by it afterwards.
 pub fn boxed<const N: usize>(data: &[[f64; N]], half: usize) -> Vec<[f64; N]> {
     let n = data.len();
-    let mut sums = vec![[0.0f64; N]; n + 1];
-    for k in 0..n {
+    let mut sums = Vec::with_capacity(n + 1);
+    let mut sum = [0.0f64; N];
+    sums.push(sum);
+    for value in data {
         for c in 0..N {
-            sums[k + 1][c] = sums[k][c] + data[k][c];
+            sum[c] += value[c];
         }
+        sums.push(sum);
     }
-    (0..n)
-        .map(|k| {
-            let (a, b) = (k.saturating_sub(half), (k + half + 1).min(n));
-            std::array::from_fn(|c| sums[b][c] - sums[a][c])
-        })
-        .collect()
+    // Plain loops: the compiler does not unroll a closure for each channel here, and rooms run through this for long.
+    let mut boxes = Vec::with_capacity(n);
+    for k in 0..n {
+        let (before, mut all) = (&sums[k.saturating_sub(half)], sums[(k + half + 1).min(n)]);
+        for c in 0..N {
+            all[c] -= before[c];
+        }
+        boxes.push(all);
+    }
+    boxes
 }
 
 /// 1.4826 times the median of the sizes of values around zero: their standard deviation if they are normal, whatever a

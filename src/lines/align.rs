@@ -196,8 +196,8 @@ fn median_of(pieces: impl ExactSizeIterator<Item = Option<f64>>) -> Option<f64> 
     (3 * seen.len() >= all).then(|| median(seen)).flatten()
 }
 
-/// A stack with its lines drawn out by [`BLUR_MM`] to either side; a gap stays a gap.
-fn blurred((value, weight): &Stack, step_mm: f64) -> Stack {
+/// A stack with its lines drawn out by three quarters of a millimetre to either side; a gap stays a gap.
+pub fn blurred((value, weight): &Stack, step_mm: f64) -> Stack {
     let seen = value.iter().zip(weight).map(|(v, &w)| match w > 0.0 {
         true => [f64::from(v[0]), f64::from(v[1]), f64::from(v[2]), 1.0],
         false => [0.0; 4],

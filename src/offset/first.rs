@@ -4,7 +4,7 @@
 //! one, and half a repeat wrong.
 
 use crate::conventions::wrap;
-use crate::lines::align::{Pieces, Stack};
+use crate::lines::align::{Pieces, Stack, blurred};
 use crate::lines::{Lines, relief};
 
 /// Without a repeat, lags up to this share of the seam are tried.
@@ -51,31 +51,36 @@ pub fn value(stacks: &[Stack; 2], step: f64, repeat_mm: Option<f64>) -> FirstVal
     let piece_mm = repeat_mm.unwrap_or(PIECE_MM.1).clamp(PIECE_MM.0, PIECE_MM.1);
     let pieces = Pieces::new(&stacks[0], &stacks[1], -reach..=reach, piece_mm, step);
     let told = pieces.nearest(SLACK_MM).filter(|(_, unlike)| 1.0 - unlike >= LEAST_LIKENESS);
-    let Some((lag, unlike)) = told.or_else(|| Some((of_the_whole(stacks, reach)?, 1.0))) else {
+    let told = told.map(|(lag, unlike)| (lag, unlike, stacks));
+    let drawn_out = stacks.each_ref().map(|stack| blurred(stack, step));
+    let of_all = || Some((of_the_whole(&drawn_out, reach)?, 1.0, &drawn_out));
+    let Some((lag, unlike, compared)) = told.or_else(of_all) else {
         return FirstValue { offset_mm: 0.0, agreement: 0.0, likeness: 0.0 };
     };
     let near = (NEAR_MM / step).ceil() as isize;
     let from = lag.round() as isize - near;
-    let agreement: Vec<f64> = (0..=2 * near).map(|k| correlation(&stacks[0], &stacks[1], from + k)).collect();
+    let agreement: Vec<f64> = (0..=2 * near).map(|k| correlation(&compared[0], &compared[1], from + k)).collect();
     let at = |k: usize| agreement[k];
     let peak = (1..agreement.len().saturating_sub(1))
         .filter(|&k| at(k) >= at(k - 1) && at(k) > at(k + 1))
         .max_by(|&a, &b| at(a).total_cmp(&at(b)));
-    let (lag, agreement) = match peak {
+    let (lag, whole) = match peak {
         Some(k) => {
             let bend = at(k - 1) - 2.0 * at(k) + at(k + 1);
             let shift = if bend < 0.0 { (0.5 * (at(k - 1) - at(k + 1)) / bend).clamp(-1.0, 1.0) } else { 0.0 };
-            ((from + k as isize) as f64 + shift, at(k))
+            ((from + k as isize) as f64 + shift, from + k as isize)
         }
-        None => (lag, at(near as usize)),
+        None => (lag, from + near),
     };
+    let agreement = correlation(&stacks[0], &stacks[1], whole);
     let offset_mm = lag * step;
     let offset_mm = repeat_mm.map_or(offset_mm, |r| wrap(offset_mm, r));
     FirstValue { offset_mm, agreement, likeness: 1.0 - unlike }
 }
 
 /// The nearest lag, samples, at which the whole of both sides agrees as well as anywhere: what is left where noise hides
-/// the lines of single pieces. `None` where the agreement has no peak.
+/// the lines of single pieces. The stacks come drawn out, else the noise has peaks of its own beside the lines'. `None`
+/// where the agreement has no peak.
 fn of_the_whole(stacks: &[Stack; 2], reach: isize) -> Option<f64> {
     let agreement: Vec<f64> = (-reach..=reach).map(|lag| correlation(&stacks[0], &stacks[1], lag)).collect();
     let at = |k: usize| agreement[k];

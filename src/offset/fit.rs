@@ -16,8 +16,14 @@ use nalgebra::{DMatrix, DVector, Matrix3};
 
 /// Widths of the smooth that the fit begins with, millimetres: from coarse, for its reach, to none.
 const COARSE_TO_FINE_MM: [f64; 4] = [1.6, 0.8, 0.35, 0.0];
-/// Rounds of Gauss-Newton at each width.
+/// Rounds of Gauss-Newton at each width; three times as many at the last one, and from there on until the fit has settled.
 const ROUNDS: usize = 4;
+/// The most rounds at the last width: from faint lines the fit may begin far off, and a step has a longest length.
+const MOST_ROUNDS: usize = 6 * ROUNDS;
+/// A round whose step is shorter than this, millimetres, is the last.
+const SETTLED_MM: f64 = 0.005;
+/// A step that turns back is shortened to this share, or the fit could go to and fro for ever.
+const TURNED_SHARE: f64 = 0.5;
 /// A whitened difference is counted up to this square when two fits are compared: a pin is no partner.
 const MOST_SQUARE: f64 = 60.0;
 /// Samples this far apart err independently, millimetres.
@@ -98,12 +104,14 @@ fn from(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Found> {
     for width_mm in COARSE_TO_FINE_MM {
         let smoothed: [Vec<Profile>; 2] = data.sides.map(|side| smoothed(side, width_mm / data.step_mm));
         let view = Data { sides: [&smoothed[0], &smoothed[1]], ..*data };
-        let rounds = if width_mm == 0.0 { 3 * ROUNDS } else { ROUNDS };
+        let is_last = width_mm == 0.0;
+        let (least, most) = if is_last { (3 * ROUNDS, MOST_ROUNDS) } else { (ROUNDS, ROUNDS) };
         let mut noise: Option<Noise> = None;
-        for round in 0..rounds {
-            let fine = width_mm == 0.0 && round >= ROUNDS - 1;
+        let mut before = DVector::zeros(layout.total());
+        for round in 0..most {
+            let fine = is_last && round >= ROUNDS - 1;
             let linear = Linear::new(&view, &layout, &theta, noise.as_ref(), fine)?;
-            if fine && round % ROUNDS == ROUNDS - 1 && round + 1 < rounds {
+            if fine && round % ROUNDS == ROUNDS - 1 && round + 1 != least {
                 let seen: Vec<bool> = linear.means.iter().map(Means::both).collect();
                 places = layout.jump_places(&[&start, &theta], &seen, data.step_mm);
                 freedom = Evidence::new(&layout, &linear, &theta, slopes, &places).best(&freedom)?;
@@ -111,16 +119,25 @@ fn from(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Found> {
             let (precision, centre) = layout.prior(&freedom, slopes, fine.then_some(&theta));
             let pull = &linear.right + &precision * (centre - &theta);
             let step = (&linear.normal + &precision).cholesky()?.solve(&pull);
-            theta += limited(step, 0.6 * width_mm.max(0.5));
+            let mut step = limited(step, 0.6 * width_mm.max(0.5));
+            if step.dot(&before) < 0.0 {
+                step *= TURNED_SHARE;
+            }
+            let at = theta.clone();
+            theta += &step;
             if !theta.iter().all(|x| x.is_finite()) {
                 return None;
             }
             noise = Some(linear.noise.clone());
-            last = Some(linear);
+            last = Some((linear, at));
+            if round + 1 >= least && step.amax() < SETTLED_MM {
+                break;
+            }
+            before = step;
         }
     }
-    let linear = last?;
-    let (theta, covariance) = Evidence::new(&layout, &linear, &theta, slopes, &places).averaged(&freedom)?;
+    let (linear, at) = last?;
+    let (theta, covariance) = Evidence::new(&layout, &linear, &at, slopes, &places).averaged(&freedom)?;
     let Linear { template, means, noise, .. } = linear;
     let partner_mm = partner::doubt_mm(&means, &noise.sides, data.step_mm);
     let seen_on_both = means.iter().map(Means::both).collect();

@@ -77,7 +77,13 @@ fn shares(kept: &Spectra, lost: &Spectra, seen: usize) -> Vec<f64> {
     });
     let above: Vec<f64> = (0..=n).map(|f| spectrum.iter().map(|s| s.above(f)).sum::<f64>() / 3.0).collect();
     let least = least_above(&spectrum, &above);
-    above.iter().map(|&above| if above > least { 1.0 - 1.0 / above } else { 0.0 }).collect()
+    above.iter().map(|&above| kept_share(above, least)).collect()
+}
+
+/// The share that is kept of a frequency: from `least` times the noise's power on it comes in, and is whole at half as much
+/// more. A share that sprang up would leave the fit to and fro between two answers, one with it and one without.
+fn kept_share(above: f64, least: f64) -> f64 {
+    if above > least { (1.0 - 1.0 / above) * (2.0 * (above / least - 1.0)).min(1.0) } else { 0.0 }
 }
 
 /// How many times the noise's power a frequency must have. Clear lines spend their slope on many frequencies and take the

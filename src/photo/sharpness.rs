@@ -27,13 +27,7 @@ pub fn blur_px(photo: &Photo) -> Option<f64> {
     if w <= 2 * REACH || h <= 2 * REACH {
         return None;
     }
-    let grey: Vec<f32> = (0..w * h)
-        .map(|i| {
-            let (x0, y0) = ((i % w) as u32 * block, (i / w) as u32 * block);
-            let pixels = (0..block * block).map(|k| photo.pixels.get_pixel(x0 + k % block, y0 + k / block).0);
-            pixels.map(|p| light::luminance(p.map(light::linear))).sum::<f32>() / (block * block) as f32
-        })
-        .collect();
+    let grey = reduced(photo, block as usize, [w, h]);
     // Of each edge its slope, and how many times as high it is.
     let mut edges: Vec<(f32, f32)> = Vec::new();
     for stride in [1, w] {
@@ -66,6 +60,26 @@ pub fn blur_px(photo: &Photo) -> Option<f64> {
     let sigma = f64::from(block) / Normal::standard().inverse_cdf(0.5 + rise.clamp(0.0, 0.5));
     // What averaging the pixels of a block added.
     Some((sigma.powi(2) - (f64::from(block).powi(2) - 1.0) / 12.0).max(0.0).sqrt())
+}
+
+/// Mean luminance of every block of `block` by `block` pixels, row by row.
+fn reduced(photo: &Photo, block: usize, [w, h]: [usize; 2]) -> Vec<f32> {
+    let shares: [[f32; 3]; 256] = std::array::from_fn(|code| {
+        let light = light::linear(code as u8);
+        [[light, 0.0, 0.0], [0.0, light, 0.0], [0.0, 0.0, light]].map(light::luminance)
+    });
+    let stride = 3 * photo.width_px() as usize;
+    let mut grey = vec![0.0f32; w * h];
+    for (y, row) in photo.pixels.as_raw().chunks_exact(stride).take(block * h).enumerate() {
+        for (sum, pixels) in grey[y / block * w..][..w].iter_mut().zip(row.chunks_exact(3 * block)) {
+            for rgb in pixels.chunks_exact(3) {
+                *sum += (0..3).map(|c| shares[usize::from(rgb[c])][c]).sum::<f32>();
+            }
+        }
+    }
+    let count = (block * block) as f32;
+    grey.iter_mut().for_each(|sum| *sum /= count);
+    grey
 }
 
 /// Refuses a photograph in which nothing is sharp enough to be placed.

@@ -92,39 +92,40 @@ pub fn best(&Maps { jumps, crease, width, height, step_mm }: &Maps) -> Vec<Candi
         |lean: i32, bow_mm: f64| Course { column: 0.0, lean: f64::from(lean) * LEAN_STEP, bow: bow_mm / step_mm };
     // For the jump: the mean score and the lead, at each of a few leans and every column.
     let jump_leans: Vec<i32> = (-leans..=leans).filter(|lean| lean % JUMP_LEAN_STRIDE == 0).collect();
-    let jump_scores: Vec<Vec<(f32, f32, f32)>> = jump_leans
-        .iter()
-        .map(|&lean| {
-            let mut best = vec![(0.0f32, 0.0f32, 0.0f32); width / 2];
-            for jump in jumps {
-                let blocks = sums(width / 2, height / 2, &course(lean, 0.0), |at| {
-                    (jump.apart[at], jump.energy[at] + jump.floor, jump.energy[at] > 0.0)
-                });
-                let apart = cells(2.0 * (super::jump::WINDOW_MM + jump.half_gap_mm) + 2.0) / 2;
-                let scored = scores(&blocks, LEAST_JUMP_SPREAD, apart).into_iter().zip(leads(&blocks, apart));
-                for (slot, scored) in best.iter_mut().zip(scored) {
-                    if scored.0 > slot.0 {
-                        (slot.0, slot.1) = scored;
-                    }
-                }
-                if jump.missing.is_empty() {
-                    continue;
-                }
-                let blocks = sums(width / 2, height / 2, &course(lean, 0.0), |at| {
-                    (jump.missing[at], jump.energy[at] + jump.floor, jump.energy[at] > 0.0)
-                });
-                for (slot, score) in best.iter_mut().zip(scores(&blocks, LEAST_GAP_SPREAD, apart)) {
-                    slot.2 = slot.2.max(score);
+    let mut jump_scores = vec![vec![(0.0f32, 0.0f32, 0.0f32); width / 2]; jump_leans.len()];
+    for jump in jumps {
+        let shown = |at: usize| jump.energy[at] > 0.0;
+        let masked = |value: &[f32], more: f32| -> Vec<f32> {
+            value.iter().enumerate().map(|(at, v)| if shown(at) { v + more } else { 0.0 }).collect()
+        };
+        let seen: Vec<f32> = (0..jump.energy.len()).map(|at| if shown(at) { 1.0 } else { 0.0 }).collect();
+        let energy = masked(&jump.energy, jump.floor);
+        let (apart, missing) = (masked(&jump.apart, 0.0), masked(&jump.missing, 0.0));
+        let distance = cells(2.0 * (super::jump::WINDOW_MM + jump.half_gap_mm) + 2.0) / 2;
+        for (&lean, best) in jump_leans.iter().zip(&mut jump_scores) {
+            let blocks = sums(width / 2, height / 2, &course(lean, 0.0), [&apart, &energy, &seen]);
+            let scored = scores(&blocks, LEAST_JUMP_SPREAD, distance).into_iter().zip(leads(&blocks, distance));
+            for (slot, scored) in best.iter_mut().zip(scored) {
+                if scored.0 > slot.0 {
+                    (slot.0, slot.1) = scored;
                 }
             }
-            best
-        })
-        .collect();
+            if missing.is_empty() {
+                continue;
+            }
+            let blocks = sums(width / 2, height / 2, &course(lean, 0.0), [&missing, &energy, &seen]);
+            for (slot, score) in best.iter_mut().zip(scores(&blocks, LEAST_GAP_SPREAD, distance)) {
+                slot.2 = slot.2.max(score);
+            }
+        }
+    }
+    let darkness: Vec<f32> = crease.iter().map(|d| if d.is_finite() { *d } else { 0.0 }).collect();
+    let dark_seen: Vec<f32> = crease.iter().map(|d| if d.is_finite() { 1.0 } else { 0.0 }).collect();
     for lean in -leans..=leans {
         let nearest = jump_leans.iter().enumerate().min_by_key(|(_, l)| (*l - lean).abs()).map_or(0, |(k, _)| k);
         for bow_mm in BOWS_MM {
             let course = course(lean, bow_mm);
-            let blocks = sums(width, height, &course, |at| (crease[at], 1.0, crease[at].is_finite()));
+            let blocks = sums(width, height, &course, [&darkness, &dark_seen]);
             let blocks = widened(&blocks, cells(CREASE_SLACK_MM));
             let leads = leads(&blocks, cells(CREASE_APART_MM));
             let crease = scores(&blocks, LEAST_CREASE_SPREAD, cells(CREASE_APART_MM));
@@ -149,28 +150,33 @@ pub fn best(&Maps { jumps, crease, width, height, step_mm }: &Maps) -> Vec<Candi
     kept
 }
 
-/// Weighted means of a map along a path moved to every column, block by block; NaN where less than a quarter is seen.
-fn sums(width: usize, height: usize, course: &Course, map: impl Fn(usize) -> (f32, f32, bool)) -> Vec<[f32; BLOCKS]> {
+/// Means of a map along a path moved to every column, block by block; NaN where less than a quarter is seen.
+///
+/// The layers are the map's values, their weights, and 1 where it is seen (the weights, where there are but two), all of
+/// them 0 elsewhere.
+fn sums<const N: usize>(width: usize, height: usize, course: &Course, layers: [&[f32]; N]) -> Vec<[f32; BLOCKS]> {
     let mut means = vec![[f32::NAN; BLOCKS]; width];
+    let mut sums = [const { Vec::new() }; N];
     for b in 0..BLOCKS {
-        let mut sum = vec![[0.0f32; 3]; width];
+        for sum in &mut sums {
+            sum.clear();
+            sum.resize(width, 0.0f32);
+        }
         for j in rows(height, b) {
             let shift = course.at(j as f64, height).round() as isize;
-            let from = (-shift).max(0) as usize;
-            let to = (width as isize - shift).clamp(0, width as isize) as usize;
-            for x in from..to {
-                let (value, weight, seen) = map(j * width + (x as isize + shift) as usize);
-                if seen {
-                    sum[x][0] += value;
-                    sum[x][1] += weight;
-                    sum[x][2] += 1.0;
+            let from = (-shift).clamp(0, width as isize) as usize;
+            let to = (width as isize - shift).clamp(from as isize, width as isize) as usize;
+            let first = (j * width + from).saturating_add_signed(shift);
+            for (sum, layer) in sums.iter_mut().zip(layers) {
+                for (slot, value) in sum[from..to].iter_mut().zip(&layer[first.min(layer.len())..]) {
+                    *slot += value;
                 }
             }
         }
         let needed = (rows(height, b).len() / 4 + 1) as f32;
-        for (mean, s) in means.iter_mut().zip(&sum) {
-            if s[2] >= needed {
-                mean[b] = s[0] / s[1];
+        for (x, mean) in means.iter_mut().enumerate() {
+            if sums[N - 1][x] >= needed {
+                mean[b] = sums[0][x] / sums[1][x];
             }
         }
     }

@@ -17,15 +17,19 @@ pub fn of(raster: &Raster) -> Vec<f32> {
     let mut darkness = vec![f32::NAN; raster.value.len()];
     let mut sums = vec![[0.0f32; 4]; width + 1];
     for (row, (value, weight)) in raster.value.chunks(width).zip(raster.weight.chunks(width)).enumerate() {
+        let mut sum = [0.0f32; 4];
         for i in 0..width {
             for c in 0..3 {
-                sums[i + 1][c] = sums[i][c] + value[i][c] * weight[i];
+                sum[c] += value[i][c] * weight[i];
             }
-            sums[i + 1][3] = sums[i][3] + weight[i];
+            sum[3] += weight[i];
+            sums[i + 1] = sum;
         }
         let mean = |from: usize, to: usize| -> Option<[f32; 3]> {
-            let w = sums[to][3] - sums[from][3];
-            (2.0 * w >= (to - from) as f32).then(|| std::array::from_fn(|c| (sums[to][c] - sums[from][c]) / w))
+            let (a, b) = (sums[from], sums[to]);
+            let w = b[3] - a[3];
+            let seen = 2.0 * w >= (to - from) as f32;
+            seen.then(|| [(b[0] - a[0]) / w, (b[1] - a[1]) / w, (b[2] - a[2]) / w])
         };
         for i in far..width.saturating_sub(far) {
             if weight[i] == 0.0 {
@@ -37,7 +41,7 @@ pub fn of(raster: &Raster) -> Vec<f32> {
             // Beside the edge of a dark bar only one flank is lighter: the darker flank counts.
             let grey = |v: [f32; 3]| v[0] + v[1] + v[2];
             let flank = if grey(left) < grey(right) { left } else { right };
-            let darker: [f32; 3] = std::array::from_fn(|c| flank[c] - value[i][c]);
+            let darker = [flank[0] - value[i][0], flank[1] - value[i][1], flank[2] - value[i][2]];
             let grey = (darker[0] + darker[1] + darker[2]) / 3.0;
             let colour = darker.iter().map(|d| (d - grey).abs()).fold(0.0, f32::max);
             darkness[row * width + i] = (grey - COLOUR_SHARE * colour).clamp(CLIP.0, CLIP.1);

@@ -1,7 +1,7 @@
 //! The gap between two folds: where the lines of neither side are, as on a zip's tape.
 
 use super::relief::Relief;
-use super::sides::{Sides, likeness_in, strength_in};
+use super::sides::{Beside, Sides};
 use super::{BLOCKS, FINE_MM};
 
 /// The fold stands where likeness to its side falls to this share of what is usual there.
@@ -24,7 +24,7 @@ pub fn folds(relief: &Relief, sides: &Sides, reach: usize, usual: f32) -> Option
     let folds = [(&sides.left, 1), (&sides.right, -1)].map(|(side, inwards)| {
         let strength: Vec<f32> = (0..=2 * reach)
             .map(|k| middle.saturating_add_signed(inwards * (k as isize - reach as isize)))
-            .map(|column| strength_in(relief, side, column).clamp(0.0, 1.0))
+            .map(|column| Beside::of(relief, side, column).strength().clamp(0.0, 1.0))
             .collect();
         inwards as f64 * (last(&strength) - reach as f64) * FINE_MM
     });
@@ -56,10 +56,9 @@ fn missing(relief: &Relief, sides: &Sides, folds: [f64; 2], usual: f32) -> bool 
     let lags = (BENT_MM / FINE_MM) as isize;
     let mut total = 0.0;
     for &x in &inside {
+        let beside = sides.both().map(|side| Beside::of(relief, side, x));
         for b in 0..BLOCKS {
-            let best = sides
-                .both()
-                .map(|side| (-lags..=lags).map(|lag| likeness_in(relief, side, x, b, lag)).fold(0.0, f32::max));
+            let best = beside.each_ref().map(|one| (-lags..=lags).map(|lag| one.likeness(b, lag)).fold(0.0, f32::max));
             total += best[0].max(best[1]);
         }
     }

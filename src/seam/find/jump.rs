@@ -53,7 +53,7 @@ pub fn of(relief: &Relief, sums: &[Sums], step_mm: f64) -> Vec<Jump> {
     let one = |half_gap_mm: f64| {
         let gap = (half_gap_mm / step_mm).round() as usize;
         let centre = ((half_gap_mm - FOLD_MM) / step_mm).round().max(0.0) as usize;
-        let cells = relief.value.len();
+        let cells = relief.cell.len();
         let mut jump = Jump {
             half_gap_mm,
             apart: vec![0.0; cells],

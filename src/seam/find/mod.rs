@@ -56,6 +56,9 @@ const APART_MM: f64 = 8.0;
 const MAYBE_GAP: f32 = 1.0;
 const ASIDE_MM: f64 = 4.0;
 
+/// Cells of a raster up to which both directions are searched at once: each takes about 130 bytes a cell.
+const MOST_CELLS_AT_ONCE: f64 = 2e6;
+
 /// Rows of one block.
 fn rows(height: usize, block: usize) -> std::ops::Range<usize> {
     block * height / BLOCKS..(block + 1) * height / BLOCKS
@@ -112,39 +115,58 @@ pub fn gap_mm(photo: &Photo, plane: &Plane, seam: &Seam) -> Option<f64> {
 /// # Errors
 /// `no-seam` when the picture shows more cloth than can be searched.
 pub fn weighed(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<Weighed>, Refusal> {
+    if let Some(runs) = runs {
+        return weighed_in(photo, plane, runs);
+    }
+    let [down, across] = [Runs::Down, Runs::Across].map(|runs| move || weighed_in(photo, plane, runs));
+    let cells = [photo.width_px(), photo.height_px()].map(|px| f64::from(px) * plane.mm_per_px / FINE_MM);
+    let (down, across) = if cells[0] * cells[1] > MOST_CELLS_AT_ONCE {
+        (down(), across())
+    } else {
+        // One direction a thread: neither needs the other, and the answers keep their order.
+        std::thread::scope(|scope| {
+            let across = scope.spawn(across);
+            (down(), across.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+        })
+    };
+    let mut all = down?;
+    all.extend(across?);
+    Ok(all)
+}
+
+/// Every place where a seam of this direction may be, weighed.
+fn weighed_in(photo: &Photo, plane: &Plane, runs: Runs) -> Result<Vec<Weighed>, Refusal> {
     let mut all = Vec::new();
-    for runs in runs.map_or(vec![Runs::Down, Runs::Across], |runs| vec![runs]) {
-        let (raster, frame) = Raster::of_picture(photo, plane, runs, FINE_MM)?;
-        for candidate in candidates(&raster) {
-            let Some(seam) = seam_of(&raster, &frame, &candidate) else { continue };
-            let seam = trim::to_the_picture(photo, plane, seam);
-            // The second look is at the path that the first one moved.
-            let Some(look) =
-                first_look(photo, plane, &seam, &candidate).and_then(|first| refine::look(photo, plane, &first.seam))
-            else {
-                continue;
-            };
-            let aside = 2.0 * candidate.course.column / raster.width as f64 - 1.0;
-            let clues = weigh::clues(&candidate, &look, aside);
-            let plain_trace = weigh::is_plain(&candidate, &look);
-            let seam = Seam { confidence: weigh::confidence(&clues), ..look.seam };
-            all.push(Weighed { seam, clues, aside, plain_trace });
-        }
+    let (raster, frame) = Raster::of_picture(photo, plane, runs, FINE_MM)?;
+    for candidate in candidates(&raster) {
+        let Some(seam) = seam_of(&raster, &frame, &candidate) else { continue };
+        let seam = trim::to_the_picture(photo, plane, seam);
+        // The second look is at the path that the first one moved.
+        let Some(look) =
+            first_look(photo, plane, &seam, &candidate).and_then(|first| refine::look(photo, plane, &first.seam))
+        else {
+            continue;
+        };
+        let aside = 2.0 * candidate.course.column / raster.width as f64 - 1.0;
+        let clues = weigh::clues(&candidate, &look, aside);
+        let plain_trace = weigh::is_plain(&candidate, &look);
+        let seam = Seam { confidence: weigh::confidence(&clues), ..look.seam };
+        all.push(Weighed { seam, clues, aside, plain_trace });
     }
     Ok(all)
 }
 
 /// The first look at a candidate: where the lines are missing it may be one fold of a gap, whose middle is beside it.
 fn first_look(photo: &Photo, plane: &Plane, seam: &Seam, candidate: &Candidate) -> Option<Look> {
-    if candidate.gap >= MAYBE_GAP {
-        for aside_mm in [0.0, -ASIDE_MM, ASIDE_MM] {
-            let look = seam.moved(aside_mm).and_then(|seam| refine::look(photo, plane, &seam));
-            if look.as_ref().is_some_and(|look| look.gap_mm.is_some()) {
-                return look;
-            }
-        }
+    let shows_gap = |look: &Look| look.gap_mm.is_some();
+    let straight = refine::look(photo, plane, seam);
+    if candidate.gap < MAYBE_GAP || straight.as_ref().is_some_and(shows_gap) {
+        return straight;
     }
-    refine::look(photo, plane, seam)
+    [-ASIDE_MM, ASIDE_MM]
+        .iter()
+        .find_map(|&aside_mm| refine::look(photo, plane, &seam.moved(aside_mm)?).filter(shows_gap))
+        .or(straight)
 }
 
 /// The places that count as found, one for each seam.

@@ -7,6 +7,7 @@ use crate::problem::{Refusal, RefusalCode};
 use crate::scale::Plane;
 use crate::seam::Seam;
 use crate::units::{MmPoint, PxPoint};
+use nalgebra::Vector3;
 
 /// Most cells of a raster: about 900 by 650 mm of cloth at a quarter of a millimetre.
 const MOST_CELLS: usize = 10_000_000;
@@ -75,6 +76,22 @@ impl Frame {
             Runs::Across => MmPoint::new(u, -v),
         }
     }
+
+    fn row(&self, j: f64) -> Row {
+        let step = match self.runs {
+            Runs::Down => [self.step_mm, 0.0],
+            Runs::Across => [0.0, -self.step_mm],
+        };
+        Row { first: self.place(0.0, j), step }
+    }
+}
+
+/// A row of cells on the cloth: straight, at equal steps.
+struct Row {
+    /// The first cell's middle.
+    first: MmPoint,
+    /// From one cell to the next, x and y, millimetres.
+    step: [f64; 2],
 }
 
 impl Raster {
@@ -84,7 +101,7 @@ impl Raster {
     /// `no-seam` when the picture shows so much cloth that the raster would not fit the memory a search may take.
     pub fn of_picture(photo: &Photo, plane: &Plane, runs: Runs, step_mm: f64) -> Result<(Self, Frame), Refusal> {
         let (frame, cells) = Frame::around(photo, plane, runs, step_mm)?;
-        Ok((Self::sample(photo, plane, step_mm, cells, |i, j| frame.place(i, j)), frame))
+        Ok((Self::sample(photo, plane, step_mm, cells, |j| frame.row(j)), frame))
     }
 
     /// Samples a band that follows a seam, so that the seam is its middle column: `reach_mm` to either side, the whole
@@ -92,7 +109,12 @@ impl Raster {
     pub fn along(photo: &Photo, plane: &Plane, seam: &Seam, reach_mm: f64, step_mm: f64) -> Self {
         let reach = (reach_mm / step_mm).round();
         let cells = [2 * reach as usize + 1, (seam.length_mm() / step_mm).floor() as usize + 1];
-        Self::sample(photo, plane, step_mm, cells, |i, j| seam.at(j * step_mm, (i - reach) * step_mm))
+        let row = |j: f64| {
+            let (middle, along) = seam.path.at(j * step_mm);
+            let step = [along.y * step_mm, -along.x * step_mm];
+            Row { first: MmPoint::new(middle.x - reach * step[0], middle.y - reach * step[1]), step }
+        };
+        Self::sample(photo, plane, step_mm, cells, row)
     }
 
     /// The same with cells twice as large; an odd last row or column is left out.
@@ -121,16 +143,17 @@ impl Raster {
         half
     }
 
+    /// Samples the nearest pixels, two by two to a cell where pixels are finer than cells.
     fn sample(
         photo: &Photo,
         plane: &Plane,
         step_mm: f64,
         [width, height]: [usize; 2],
-        place: impl Fn(f64, f64) -> MmPoint,
+        row: impl Fn(f64) -> Row,
     ) -> Self {
         let taps = ((step_mm / plane.mm_per_px).round() as usize).clamp(1, 2);
         let part = |k: usize| (k as f64 + 0.5) / taps as f64 - 0.5;
-        let (right, bottom) = (f64::from(photo.width_px()), f64::from(photo.height_px()));
+        let shades = Shades::of(photo, plane);
         let mut raster = Self {
             step_mm,
             width,
@@ -138,25 +161,92 @@ impl Raster {
             value: Vec::with_capacity(width * height),
             weight: Vec::with_capacity(width * height),
         };
-        for (j, i) in (0..height).flat_map(|j| (0..width).map(move |i| (j, i))) {
-            let mut sum = [0.0f32; 3];
-            let mut count = 0;
-            for (b, a) in (0..taps).flat_map(|b| (0..taps).map(move |a| (b, a))) {
-                let p = plane.to_px(place(i as f64 + part(a), j as f64 + part(b)));
-                let (x, y) = (p.x.round(), p.y.round());
-                if x < 0.0 || y < 0.0 || x >= right || y >= bottom || plane.is_covered(p) {
-                    continue;
+        let mut sums = vec![[0.0f32; 4]; width];
+        for j in 0..height {
+            sums.fill([0.0; 4]);
+            for b in 0..taps {
+                let line = Line::of(plane, &row(j as f64 + part(b)));
+                for a in 0..taps {
+                    for (i, sum) in sums.iter_mut().enumerate() {
+                        if let Some(light) = shades.at(line.at(i as f64 + part(a))) {
+                            for c in 0..3 {
+                                sum[c] += light[c];
+                            }
+                            sum[3] += 1.0;
+                        }
+                    }
                 }
-                let rgb = photo.pixels.get_pixel(x as u32, y as u32).0;
-                for c in 0..3 {
-                    sum[c] += light::linear(rgb[c]);
-                }
-                count += 1;
             }
-            let seen = count * 2 >= taps * taps;
-            raster.value.push(if seen { sum.map(|s| light::tone(s / count as f32)) } else { [0.0; 3] });
-            raster.weight.push(if seen { 1.0 } else { 0.0 });
+            for &[r, g, b, count] in &sums {
+                let seen = count * 2.0 >= (taps * taps) as f32;
+                raster.value.push(if seen { [r, g, b].map(|sum| light::tone(sum / count)) } else { [0.0; 3] });
+                raster.weight.push(if seen { 1.0 } else { 0.0 });
+            }
         }
         raster
+    }
+}
+
+/// A row of cells in the picture: homogeneous coordinates, which grow evenly along it.
+struct Line {
+    first: Vector3<f64>,
+    step: Vector3<f64>,
+}
+
+impl Line {
+    fn of(plane: &Plane, row: &Row) -> Self {
+        Self {
+            first: plane.mm_to_px * Vector3::new(row.first.x, row.first.y, 1.0),
+            step: plane.mm_to_px * Vector3::new(row.step[0], row.step[1], 0.0),
+        }
+    }
+
+    /// The picture's point at fractional cell i.
+    fn at(&self, i: f64) -> PxPoint {
+        let depth = 1.0 / (self.first.z + i * self.step.z);
+        PxPoint::new((self.first.x + i * self.step.x) * depth, (self.first.y + i * self.step.y) * depth)
+    }
+}
+
+/// The picture's pixels that may show cloth.
+struct Shades<'a> {
+    plane: &'a Plane,
+    /// Low and high corner of what holds all cards.
+    cards: [PxPoint; 2],
+    size: [usize; 2],
+    raw: &'a [u8],
+    linear: [f32; 256],
+}
+
+impl<'a> Shades<'a> {
+    fn of(photo: &'a Photo, plane: &'a Plane) -> Self {
+        let corners = || plane.cards_px.iter().flatten();
+        let low = |of: fn(&PxPoint) -> f64| corners().map(of).fold(f64::INFINITY, f64::min);
+        let high = |of: fn(&PxPoint) -> f64| corners().map(of).fold(f64::NEG_INFINITY, f64::max);
+        Self {
+            plane,
+            cards: [PxPoint::new(low(|p| p.x), low(|p| p.y)), PxPoint::new(high(|p| p.x), high(|p| p.y))],
+            size: [photo.width_px() as usize, photo.height_px() as usize],
+            raw: photo.pixels.as_raw(),
+            linear: std::array::from_fn(|code| light::linear(code as u8)),
+        }
+    }
+
+    /// Linear light of the nearest pixel; `None` outside the picture and under a card.
+    #[inline]
+    fn at(&self, p: PxPoint) -> Option<[f32; 3]> {
+        let (x, y) = (p.x + 0.5, p.y + 0.5);
+        let [width, height] = self.size;
+        if !(x > 0.0 && y > 0.0 && x < width as f64 && y < height as f64) {
+            return None;
+        }
+        let [low, high] = self.cards;
+        let near_a_card = p.x >= low.x && p.x <= high.x && p.y >= low.y && p.y <= high.y;
+        if near_a_card && self.plane.is_covered(p) {
+            return None;
+        }
+        let at = 3 * (y as usize * width + x as usize);
+        let rgb = self.raw.get(at..at + 3)?;
+        Some([0, 1, 2].map(|c| self.linear[usize::from(rgb[c])]))
     }
 }

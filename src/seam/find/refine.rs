@@ -6,7 +6,7 @@
 
 use super::raster::Raster;
 use super::relief::Relief;
-use super::sides::{self, Sides, likeness_in};
+use super::sides::{self, Beside, Sides};
 use super::{BLOCKS, FINE_MM, crease, gap, rows};
 use crate::photo::Photo;
 use crate::scale::Plane;
@@ -69,7 +69,10 @@ pub fn look(photo: &Photo, plane: &Plane, seam: &Seam) -> Option<Look> {
     let columns: Vec<usize> = (middle - cells(REACH_MM)..=middle + cells(REACH_MM)).collect();
     let likeness: Vec<[[f32; 2]; BLOCKS]> = columns
         .iter()
-        .map(|&x| std::array::from_fn(|b| far.both().map(|side| likeness_in(&relief, side, x, b, 0))))
+        .map(|&x| {
+            let beside = far.both().map(|side| Beside::of(&relief, side, x));
+            std::array::from_fn(|b| beside.each_ref().map(|one| one.likeness(b, 0)))
+        })
         .collect();
     let whole = |k: usize, side: usize| likeness[k].iter().map(|l| l[side]).sum::<f32>() / BLOCKS as f32;
     let quarter = (columns.len() / 4).max(1);

@@ -16,16 +16,14 @@ pub fn slopes() -> impl Iterator<Item = f64> {
     (-count..=count).map(|k| f64::from(k) * SLOPE_STEP)
 }
 
-/// Relief on the raster's cells: R, G, B, around zero along every column.
+/// Relief on the raster's cells, around zero along every column.
 pub struct Relief {
     /// Cells along v.
     pub width: usize,
     /// Cells along u.
     pub height: usize,
-    /// Row by row.
-    pub value: Vec<[f32; 3]>,
-    /// 1 where it counts.
-    pub weight: Vec<f32>,
+    /// Column by column: R, G, B and 1 where they count; all 0 where they do not.
+    pub cell: Vec<[f32; 4]>,
 }
 
 impl Relief {
@@ -33,28 +31,29 @@ impl Relief {
     pub fn of(raster: &Raster) -> Self {
         let (width, height) = (raster.width, raster.height);
         let half = ((BROAD_MM / raster.step_mm) as usize).max(1);
-        let mut value = vec![[0.0f32; 3]; width * height];
+        let mut cell = vec![[0.0f32; 4]; width * height];
+        let mut column = vec![[0.0f64; 4]; height];
         for i in 0..width {
-            // Two box passes: the mean of the column around each cell, weights counted.
-            let mut column: Vec<[f64; 4]> = (0..height)
-                .map(|j| {
-                    let at = j * width + i;
-                    let w = f64::from(raster.weight[at]);
-                    let v = raster.value[at].map(f64::from);
-                    [v[0] * w, v[1] * w, v[2] * w, w]
-                })
-                .collect();
-            for _ in 0..2 {
-                column = boxed(&column, half);
+            for (j, slot) in column.iter_mut().enumerate() {
+                let [r, g, b] = raster.value[j * width + i];
+                let w = raster.weight[j * width + i];
+                *slot = [r * w, g * w, b * w, w].map(f64::from);
             }
-            for j in 0..height {
-                let at = j * width + i;
-                if raster.weight[at] > 0.0 && column[j][3] > 0.0 {
-                    value[at] = std::array::from_fn(|c| raster.value[at][c] - (column[j][c] / column[j][3]) as f32);
+            // Two box passes: the mean of the column around each cell, weights counted.
+            let broad = boxed(&boxed(&column, half), half);
+            for (j, (slot, [r, g, b, w])) in cell[i * height..][..height].iter_mut().zip(broad).enumerate() {
+                if raster.weight[j * width + i] > 0.0 && w > 0.0 {
+                    let value = raster.value[j * width + i];
+                    *slot = [value[0] - (r / w) as f32, value[1] - (g / w) as f32, value[2] - (b / w) as f32, 1.0];
                 }
             }
         }
-        Self { width, height, value, weight: raster.weight.clone() }
+        Self { width, height, cell }
+    }
+
+    /// One column, from the first row to the last.
+    pub fn column(&self, i: usize) -> &[[f32; 4]] {
+        &self.cell[i * self.height..][..self.height]
     }
 
     /// Sums along v from the left edge, each column carried along `slope` (du/dv around the middle column).
@@ -62,27 +61,34 @@ impl Relief {
         let (width, height) = (self.width, self.height);
         let mut cell = vec![[0.0f32; 4]; (width + 1) * height];
         for i in 0..width {
-            let shift = slope * (i as f64 - width as f64 / 2.0);
-            let whole = shift.floor();
-            let f = (shift - whole) as f32;
-            for j in 0..height {
-                let before = cell[i * height + j];
-                let from = j as isize + whole as isize;
-                let mut now = before;
-                if from >= 0 && (from as usize) + 1 < height {
-                    let (a, b) = (from as usize * width + i, (from as usize + 1) * width + i);
-                    if self.weight[a] > 0.0 && self.weight[b] > 0.0 {
-                        for c in 0..3 {
-                            now[c] += self.value[a][c] + f * (self.value[b][c] - self.value[a][c]);
-                        }
-                        now[3] += 1.0;
-                    }
-                }
-                cell[(i + 1) * height + j] = now;
-            }
+            let (before, now) = cell[i * height..][..2 * height].split_at_mut(height);
+            now.copy_from_slice(before);
+            add_moved(self.column(i), slope * (i as f64 - width as f64 / 2.0), now);
         }
         Sums { slope, width, height, cell }
     }
+}
+
+/// Adds a column to `sum`, moved up by `shift` cells (linear interpolation), where both its neighbours count.
+pub fn add_moved(column: &[[f32; 4]], shift: f64, sum: &mut [[f32; 4]]) {
+    let whole = shift.floor();
+    let f = (shift - whole) as f32;
+    let (from, to) = overlap(whole as isize, column.len(), sum.len());
+    let moved = column[from.saturating_add_signed(whole as isize).min(column.len())..].windows(2);
+    for (slot, pair) in sum[from..to].iter_mut().zip(moved) {
+        let (a, b) = (pair[0], pair[1]);
+        let counts = a[3] * b[3];
+        for c in 0..4 {
+            slot[c] += counts * (a[c] + f * (b[c] - a[c]));
+        }
+    }
+}
+
+/// The rows j of `rows` for which row j + `whole` of `length` and the next are there.
+pub fn overlap(whole: isize, length: usize, rows: usize) -> (usize, usize) {
+    let from = (-whole).max(0) as usize;
+    let to = (length as isize - 1 - whole).clamp(0, rows as isize) as usize;
+    if from < to { (from, to) } else { (0, 0) }
 }
 
 /// Sums along v of a relief carried along one slope.
@@ -96,19 +102,28 @@ pub struct Sums {
 
 impl Sums {
     /// The mean of the columns `from..to`, carried to column `at`, at row j; `None` where less than half is cloth.
+    #[inline]
     pub fn mean(&self, from: usize, to: usize, at: usize, j: usize) -> Option<[f32; 3]> {
         let place = j as f64 - self.slope * (at as f64 - self.width as f64 / 2.0);
-        let k = place.floor();
-        if k < 0.0 || k as usize + 1 >= self.height {
+        if place < 0.0 {
             return None;
         }
-        let f = (place - k) as f32;
-        let one = |k: usize| -> Option<[f32; 3]> {
-            let (a, b) = (self.cell[from * self.height + k], self.cell[to * self.height + k]);
-            let w = b[3] - a[3];
-            (w * 2.0 >= (to - from) as f32).then(|| std::array::from_fn(|c| (b[c] - a[c]) / w))
-        };
-        let (low, high) = (one(k as usize)?, one(k as usize + 1)?);
-        Some(std::array::from_fn(|c| low[c] + f * (high[c] - low[c])))
+        let k = place as usize;
+        if k + 1 >= self.height {
+            return None;
+        }
+        let f = (place - k as f64) as f32;
+        let (a, b) = (&self.cell[from * self.height + k..][..2], &self.cell[to * self.height + k..][..2]);
+        let least = 0.5 * (to - from) as f32;
+        let (low, high) = (b[0][3] - a[0][3], b[1][3] - a[1][3]);
+        if low < least || high < least {
+            return None;
+        }
+        let mut mean = [0.0; 3];
+        for c in 0..3 {
+            let (low, high) = ((b[0][c] - a[0][c]) / low, (b[1][c] - a[1][c]) / high);
+            mean[c] = low + f * (high - low);
+        }
+        Some(mean)
     }
 }

@@ -1,6 +1,6 @@
 //! The lines of both sides of a path, and how like each other, and how like any column, they are.
 
-use super::relief::{self, Relief};
+use super::relief::{self, Relief, add_moved};
 use super::{FINE_MM, rows};
 use std::ops::Range;
 
@@ -11,7 +11,8 @@ const EQUALLY_GOOD: f32 = 0.03;
 
 /// Lines of one side: their mean profile at the path, and the slope along which it is carried.
 pub struct Model {
-    profile: Vec<Option<[f32; 3]>>,
+    /// R, G, B and 1 where they are seen; all 0 where they are not.
+    profile: Vec<[f32; 4]>,
     /// Their slope, du/dv.
     pub slope: f64,
 }
@@ -19,77 +20,70 @@ pub struct Model {
 impl Model {
     /// The mean of a window's columns along the slope that gives it the most energy, carried to the middle column.
     fn of(relief: &Relief, window: Range<usize>) -> Option<Self> {
-        let (width, height) = (relief.width, relief.height);
-        let middle = width as f64 / 2.0;
+        let middle = relief.width as f64 / 2.0;
         let centre = 0.5 * (window.start + window.end) as f64;
-        let mean = |slope: f64, to_column: f64, stride: usize| -> Vec<Option<[f32; 3]>> {
-            let mut sum = vec![[0.0f32; 4]; height];
+        let mean = |slope: f64, to_column: f64, stride: usize| -> Vec<[f32; 4]> {
+            let mut sum = vec![[0.0f32; 4]; relief.height];
             for i in window.clone().step_by(stride) {
-                let shift = slope * (i as f64 - to_column);
-                let whole = shift.floor();
-                let f = (shift - whole) as f32;
-                for (j, slot) in sum.iter_mut().enumerate() {
-                    let k = j as isize + whole as isize;
-                    if k < 0 || k as usize + 1 >= height {
-                        continue;
-                    }
-                    let (a, b) = (k as usize * width + i, (k as usize + 1) * width + i);
-                    if relief.weight[a] > 0.0 && relief.weight[b] > 0.0 {
-                        for c in 0..3 {
-                            slot[c] += relief.value[a][c] + f * (relief.value[b][c] - relief.value[a][c]);
-                        }
-                        slot[3] += 1.0;
-                    }
-                }
+                add_moved(relief.column(i), slope * (i as f64 - to_column), &mut sum);
             }
             let needed = (window.len() / stride) as f32 / 2.0;
-            sum.iter().map(|s| (s[3] >= needed).then(|| [s[0] / s[3], s[1] / s[3], s[2] / s[3]])).collect()
+            for s in &mut sum {
+                *s = if s[3] >= needed { [s[0] / s[3], s[1] / s[3], s[2] / s[3], 1.0] } else { [0.0; 4] };
+            }
+            sum
         };
         let energy = |slope: f64| {
             let (mut sum, mut count) = (0.0f32, 0.0f32);
-            for v in mean(slope, centre, 2).iter().flatten() {
-                sum += v.iter().map(|x| x * x).sum::<f32>();
-                count += 1.0;
+            for [r, g, b, seen] in mean(slope, centre, 2) {
+                sum += r * r + g * g + b * b;
+                count += seen;
             }
-            (count > height as f32 / 4.0).then(|| sum / count)
+            (count > relief.height as f32 / 4.0).then(|| sum / count)
         };
         let (slope, _) =
             relief::slopes().filter_map(|slope| Some((slope, energy(slope)?))).max_by(|a, b| a.1.total_cmp(&b.1))?;
         Some(Self { profile: mean(slope, middle, 1), slope })
     }
 
-    /// The lines at `aside` columns from the middle one.
-    fn at(&self, aside: f64, row: usize) -> Option<[f32; 3]> {
-        let place = row as f64 - self.slope * aside;
-        let k = place.floor();
-        if k < 0.0 {
-            return None;
-        }
-        let f = (place - k) as f32;
-        let (a, b) = ((*self.profile.get(k as usize)?)?, (*self.profile.get(k as usize + 1)?)?);
-        Some(std::array::from_fn(|c| a[c] + f * (b[c] - a[c])))
+    /// The lines at `aside` columns from the middle one, row by row.
+    fn at(&self, aside: f64) -> Vec<[f32; 4]> {
+        let mut carried = vec![[0.0; 4]; self.profile.len()];
+        add_moved(&self.profile, -self.slope * aside, &mut carried);
+        carried
     }
 }
 
-/// A correlation being gathered.
+/// A correlation being gathered, channel by channel.
 #[derive(Clone, Copy, Default)]
 struct Likeness {
-    cross: f32,
-    own: f32,
-    other: f32,
+    cross: [f32; 4],
+    own: [f32; 4],
+    other: [f32; 4],
 }
 
 impl Likeness {
-    fn add(&mut self, a: [f32; 3], b: [f32; 3]) {
-        for c in 0..3 {
-            self.cross += a[c] * b[c];
-            self.own += a[c] * a[c];
-            self.other += b[c] * b[c];
+    /// Of two runs of rows, where both are seen.
+    fn of(a: &[[f32; 4]], b: &[[f32; 4]]) -> Self {
+        let mut likeness = Self::default();
+        for (a, b) in a.iter().zip(b) {
+            for c in 0..4 {
+                likeness.cross[c] += a[c] * b[c];
+                likeness.own[c] += b[3] * (a[c] * a[c]);
+                likeness.other[c] += a[3] * (b[c] * b[c]);
+            }
         }
+        likeness
+    }
+
+    /// Sums of a·b, a·a and b·b over the colours.
+    fn sums(&self) -> [f32; 3] {
+        [self.cross, self.own, self.other].map(|[r, g, b, _]| r + g + b)
     }
 
     fn value(&self) -> f32 {
-        if self.own > 0.0 && self.other > 0.0 { self.cross / (self.own * self.other).sqrt() } else { 0.0 }
+        let [cross, own, other] = self.sums();
+        if own > 0.0 && other > 0.0 { cross / (own * other).sqrt() } else { 0.0 }
     }
 }
 
@@ -119,23 +113,13 @@ impl Sides {
     /// at each part's best lag; the smallest of equally good lags, in cells; and how much less it is as they stand.
     pub fn agreement(&self, aside: f64) -> (f32, f32, f32) {
         let height = self.left.profile.len();
-        let a: Vec<Option<[f32; 3]>> = (0..height).map(|j| self.left.at(aside, j)).collect();
-        let b: Vec<Option<[f32; 3]>> = (0..height).map(|j| self.right.at(aside, j)).collect();
+        let [a, b] = self.both().map(|side| side.at(aside));
         let (mut agreement, mut size, mut jump) = (0.0, 0.0, 0.0);
         for part in 0..PARTS {
             let rows = part * height / PARTS..(part + 1) * height / PARTS;
             let at = |lag: isize| {
-                let mut likeness = Likeness::default();
-                for j in rows.clone() {
-                    let k = j as isize + lag;
-                    if k >= 0
-                        && (k as usize) < height
-                        && let (Some(a), Some(b)) = (a[j], b[k as usize])
-                    {
-                        likeness.add(a, b);
-                    }
-                }
-                likeness.value()
+                let [still, moved] = both_there(height, &rows, lag);
+                Likeness::of(&a[still], &b[moved]).value()
             };
             let reach = (height as isize / 3).min((LONGEST_LAG_MM / FINE_MM) as isize);
             let all: Vec<(isize, f32)> = (-reach..=reach).map(|lag| (lag, at(lag))).collect();
@@ -158,29 +142,40 @@ pub fn windows(columns: usize, aside: f64, from: usize, width: usize) -> [Range<
     [clip(middle - far)..clip(middle - from), clip(middle + from + 1)..clip(middle + far + 1)]
 }
 
-/// Likeness of one column's relief to a side's lines within a block, the column's taken `lag` rows further down.
-pub fn likeness_in(relief: &Relief, model: &Model, column: usize, block: usize, lag: isize) -> f32 {
-    gathered(relief, model, column, rows(relief.height, block), lag).value()
-}
-
-/// How strongly a column shows a side's lines over its whole length: 1 as strongly as the side itself, 0 not at all.
-pub fn strength_in(relief: &Relief, model: &Model, column: usize) -> f32 {
-    let likeness = gathered(relief, model, column, 0..relief.height, 0);
-    if likeness.other > 0.0 { likeness.cross / likeness.other } else { 0.0 }
-}
-
-/// One column's relief beside a side's lines, the column's taken `lag` rows further down.
-fn gathered(relief: &Relief, model: &Model, column: usize, rows: Range<usize>, lag: isize) -> Likeness {
-    let mut likeness = Likeness::default();
-    let aside = column as f64 - (relief.width / 2) as f64;
-    for j in rows {
-        let Some(row) = j.checked_add_signed(lag).filter(|&row| row < relief.height) else { continue };
-        let at = row * relief.width + column;
-        if relief.weight[at] > 0.0
-            && let Some(m) = model.at(aside, j)
-        {
-            likeness.add(relief.value[at], m);
-        }
+/// The rows of `rows` that are among `height` rows when moved down by `lag` too; and where they are then.
+fn both_there(height: usize, rows: &Range<usize>, lag: isize) -> [Range<usize>; 2] {
+    let height = height as isize;
+    let from = (rows.start as isize).max(-lag);
+    let to = (rows.end as isize).min(height - lag);
+    if from >= to {
+        return [0..0, 0..0];
     }
-    likeness
+    [from as usize..to as usize, (from + lag) as usize..(to + lag) as usize]
+}
+
+/// One column's relief beside a side's lines carried to it.
+pub struct Beside<'a> {
+    column: &'a [[f32; 4]],
+    lines: Vec<[f32; 4]>,
+}
+
+impl<'a> Beside<'a> {
+    /// The column's relief, and the lines that the side would show there.
+    pub fn of(relief: &'a Relief, model: &Model, column: usize) -> Self {
+        let aside = column as f64 - (relief.width / 2) as f64;
+        Self { column: relief.column(column), lines: model.at(aside) }
+    }
+
+    /// Their likeness within a block, the column's relief taken `lag` rows further down.
+    pub fn likeness(&self, block: usize, lag: isize) -> f32 {
+        let height = self.column.len();
+        let [still, moved] = both_there(height, &rows(height, block), lag);
+        Likeness::of(&self.column[moved], &self.lines[still]).value()
+    }
+
+    /// How strongly the column shows the lines over its whole length: 1 as strongly as the side itself, 0 not at all.
+    pub fn strength(&self) -> f32 {
+        let [cross, _, lines] = Likeness::of(self.column, &self.lines).sums();
+        if lines > 0.0 { cross / lines } else { 0.0 }
+    }
 }
