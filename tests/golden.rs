@@ -8,6 +8,8 @@ use image::{ImageReader, RgbImage};
 use seamstep::inspect::{Question, inspect};
 use seamstep::photo::{self, Photo};
 use seamstep::report;
+use seamstep::seam::SeamRequest;
+use seamstep::units::PxPoint;
 use std::path::{Path, PathBuf};
 
 /// A slip marked with its move, a seam that runs across, and one without a scale.
@@ -22,10 +24,20 @@ fn root(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures").join(name)
 }
 
+/// The true seam: what is kept is the drawing, not the search for the seam.
+fn seam_px(name: &str) -> Vec<PxPoint> {
+    let text = std::fs::read_to_string(root("truth.json")).expect("the truth");
+    let truth: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+    let points = truth[name]["seam_px"].as_array().expect("a seam");
+    let at = |k: usize| PxPoint::new(points[k][0].as_f64().expect("x"), points[k][1].as_f64().expect("y"));
+    [0, points.len() / 2, points.len() - 1].map(at).to_vec()
+}
+
 /// The picture of a fixture as a phone shows it, as the bytes of a JPEG.
 fn drawn(name: &str) -> Vec<u8> {
     let photo: Photo = photo::read(&root(&format!("{name}.jpg")), &photo::Limits::default()).expect("a photograph");
-    let finding = inspect(&photo, &Question::default()).expect("a finding");
+    let seam = SeamRequest { points_px: seam_px(name), runs: None };
+    let finding = inspect(&photo, &Question { seam, ..Question::default() }).expect("a finding");
     let picture = report::picture::annotate(&photo.pixels, &finding);
     let height = picture.height() * PHONE_PX / picture.width();
     report::jpeg(&imageops::resize(&picture, PHONE_PX, height, FilterType::Triangle)).expect("a JPEG")
