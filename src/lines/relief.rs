@@ -76,13 +76,42 @@ pub fn at(value: &[[f32; 3]], weight: &[f32], place: f64) -> ([f32; 3], f32) {
     if weight[i - 2..i + 4].contains(&0.0) {
         return ([0.0; 3], 0.0);
     }
+    (between(&value[i - 2..i + 4], &lagrange((place - k) as f32)), 1.0)
+}
+
+/// The polynomial through six samples.
+#[inline]
+fn between(six: &[[f32; 3]], weights: &[f32; 6]) -> [f32; 3] {
     let mut sum = [0.0f32; 3];
-    for (wk, v) in lagrange((place - k) as f32).iter().zip(&value[i - 2..i + 4]) {
+    for (wk, v) in weights.iter().zip(six) {
         for c in 0..3 {
             sum[c] += wk * v[c];
         }
     }
-    (sum, 1.0)
+    sum
+}
+
+/// A profile carried by `shift` samples: each sample k where [`at`] sees k + shift, with its value there. The weights of the
+/// polynomial are worked out once.
+fn carried(p: &Profile, shift: f64) -> impl Iterator<Item = (usize, [f32; 3])> {
+    let n = p.value.len();
+    let whole = shift.floor();
+    let weights = lagrange((shift - whole) as f32);
+    // Sample k stands between samples k + whole and the one after; a shift beyond every sample sees none.
+    let whole = whole.clamp(-(n as f64) - 3.0, n as f64 + 3.0) as isize;
+    let first = (2 - whole).max(0) as usize;
+    let end = (n as isize - 3 - whole).clamp(first as isize, (n as isize).max(first as isize)) as usize;
+    let hidden = |i: usize| p.weight[i] == 0.0;
+    // How many of the six samples are hidden, but for the last one.
+    let begin = (first as isize + whole - 2).max(0) as usize;
+    let mut gone = if first < end { (begin..begin + 5).filter(|&i| hidden(i)).count() } else { 0 };
+    (first..end).filter_map(move |k| {
+        let at = (k as isize + whole - 2) as usize;
+        gone += usize::from(hidden(at + 5));
+        let seen = gone == 0;
+        gone -= usize::from(hidden(at));
+        seen.then(|| (k, between(&p.value[at..at + 6], &weights)))
+    })
 }
 
 /// Weights of samples −2 to 3 for a place `f` (0 to 1) behind sample 0: Lagrange's polynomial of the fifth degree.
@@ -114,14 +143,11 @@ pub fn stack(profiles: &[Profile], slope: f64, to_v_mm: f64, step_mm: f64) -> (V
     let mut total = vec![0.0f64; n];
     for p in profiles {
         let shift = slope * (p.v_mm - to_v_mm) / step_mm;
-        for k in 0..n {
-            let (v, w) = at(&p.value, &p.weight, k as f64 + shift);
-            if w > 0.0 {
-                for c in 0..3 {
-                    sum[k][c] += f64::from(v[c]);
-                }
-                total[k] += 1.0;
+        for (k, v) in carried(p, shift) {
+            for c in 0..3 {
+                sum[k][c] += f64::from(v[c]);
             }
+            total[k] += 1.0;
         }
     }
     let most = profiles.len().max(1) as f64;
@@ -156,6 +182,24 @@ mod tests {
         for place in [20.1, 25.5, 31.875] {
             let (v, w) = at(&value, &[1.0; 60], place);
             assert!(w > 0.0 && (f64::from(v[1]) - wave(place)).abs() < 0.02, "{} for {}", v[1], wave(place));
+        }
+    }
+
+    #[test]
+    fn a_profile_is_carried_as_its_samples_are_read_one_by_one() {
+        let value: Vec<[f32; 3]> = (0..40).map(|k| [(k as f32 * 0.7).sin(), k as f32, 1.0]).collect();
+        let mut weight = vec![1.0; 40];
+        weight[0] = 0.0;
+        weight[17] = 0.0;
+        let p = Profile { v_mm: 0.0, tone: Vec::new(), value, weight };
+        for shift in [-1e9, -60.0, -40.3, -3.25, -0.5, 0.0, 0.75, 2.0, 11.4, 36.9, 40.0, 1e9] {
+            let mut seen = vec![None; 40];
+            carried(&p, shift).for_each(|(k, v)| seen[k] = Some(v));
+            for (k, seen) in seen.into_iter().enumerate() {
+                let (v, w) = at(&p.value, &p.weight, k as f64 + shift);
+                assert_eq!(seen.is_some(), w > 0.0, "{shift} {k}");
+                assert!(seen.is_none_or(|s| (0..3).all(|c| (s[c] - v[c]).abs() < 1e-4)), "{shift} {k}: {seen:?} {v:?}");
+            }
         }
     }
 
