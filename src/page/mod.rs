@@ -1,10 +1,10 @@
 //! The page on the phone: a small web server on this machine, for the sewing table.
 //!
-//! A photograph comes in ([`upload`]), is kept ([`store`], and in a folder the user names: [`folder`]), is asked about
-//! ([`asked`]) and measured by the same corridor as `check` ([`measure`]), one at a time while the rest wait ([`seats`]);
-//! what was found goes out as a sheet of HTML ([`sheet`]), or as `check`'s own JSON, page and picture ([`answer`]). The
-//! [`door`] lets nobody else in: this machine alone, or with a key the network that the user asked for. What goes wrong is
-//! said as problem details (RFC 9457), or as a sheet to a browser ([`trouble`]). The sheets work without a script; with it the
+//! A photograph comes in (`upload`), is kept (`store`, and in a folder the user names: `folder`), is asked about
+//! (`asked`) and measured by the same corridor as `check` (`measure`), one at a time while the rest wait (`seats`);
+//! what was found goes out as a sheet of HTML (`sheet`), or as `check`'s own JSON, page and picture (`answer`). The
+//! `door` lets nobody else in: this machine alone, or with a key the network that the user asked for. What goes wrong is
+//! said as problem details (RFC 9457), or as a sheet to a browser (`trouble`). The sheets work without a script; with it the
 //! seam can be dragged and the steps are told while they are taken.
 
 mod door;
