@@ -116,7 +116,7 @@ fn given(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Pr
     };
     if along.abs() < dx.abs().max(dy.abs()) / 2.0 {
         return Err(Problem::usage(
-            format!("the points of the seam run the other way than {} (--along)", runs.word()),
+            format!("the points of the seam (--seam) run the other way than {} (--along)", runs.word()),
             "leave the direction out (--along): the points of the seam say how it runs",
         ));
     }
