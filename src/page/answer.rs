@@ -53,17 +53,26 @@ pub async fn report(State(shared): State<Arc<Shared>>, Path(id): Path<String>, h
 
 /// `GET /photographs/ID/picture`: the annotated picture.
 pub async fn picture(State(shared): State<Arc<Shared>>, Path(id): Path<String>, headers: HeaderMap) -> Response {
-    match outcome(&shared, &id) {
+    drawn(&shared, &id, &headers, false)
+}
+
+/// `GET /photographs/ID/seam`: the seam straightened, its marks drawn in.
+pub async fn seam(State(shared): State<Arc<Shared>>, Path(id): Path<String>, headers: HeaderMap) -> Response {
+    drawn(&shared, &id, &headers, true)
+}
+
+fn drawn(shared: &Shared, id: &str, headers: &HeaderMap, seam_alone: bool) -> Response {
+    match outcome(shared, id) {
         Ok((_, outcome)) => match &*outcome {
-            Outcome::Found { picture, .. } => jpeg(picture.clone()),
+            Outcome::Found { picture, seam, .. } => jpeg(if seam_alone { seam.clone() } else { picture.clone() }),
             Outcome::Refused(_) => Trouble::new(
                 StatusCode::NOT_FOUND,
                 "there is no picture of a photograph that was refused",
                 "look at the reason on its sheet",
             )
-            .answer(&headers),
+            .answer(headers),
         },
-        Err(trouble) => trouble.answer(&headers),
+        Err(trouble) => trouble.answer(headers),
     }
 }
 

@@ -9,12 +9,13 @@ use super::trouble::{Trouble, wants_a_sheet};
 use super::words::plain;
 use crate::inspect::{Reached, inspect_telling};
 use crate::problem::Problem;
-use crate::report::{self, json};
+use crate::report::{self, json, picture};
 use axum::body::{Body, Bytes};
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Form, Path, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use image::RgbImage;
 use serde_json::{Value, json};
 use std::convert::Infallible;
 use std::sync::Arc;
@@ -107,9 +108,13 @@ async fn work(
         let measured = inspect_telling(&photo, &question, &mut |reached| tell(step(reached)));
         let outcome = match measured {
             Ok(finding) => {
-                let picture = report::jpeg(&report::picture::annotate(&photo.pixels, &finding))
-                    .map_err(|problem| Trouble::from(&problem))?;
-                Outcome::Found { finding: Box::new(finding), picture }
+                let jpeg = |drawn: &RgbImage| report::jpeg(drawn).map_err(|problem| Trouble::from(&problem));
+                let picture = jpeg(&picture::annotate(&photo.pixels, &finding))?;
+                let seam = jpeg(
+                    &picture::straightened(&photo.pixels, &finding)
+                        .unwrap_or_else(|| picture::as_taken(&photo.pixels, &finding)),
+                )?;
+                Outcome::Found { finding: Box::new(finding), picture, seam }
             }
             Err(Problem::Refused(refusal)) => Outcome::Refused(refusal),
             Err(problem) => return Err(Trouble::from(&problem)),

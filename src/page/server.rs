@@ -144,6 +144,7 @@ fn routes(shared: Arc<Shared>) -> Router {
         .route("/photographs/{id}/finding", get(answer::finding).post(measure::measure))
         .route("/photographs/{id}/report", get(answer::report))
         .route("/photographs/{id}/picture", get(answer::picture))
+        .route("/photographs/{id}/seam", get(answer::seam))
         .route("/photographs/{id}/shown", get(answer::shown))
         .route("/photographs/{id}/remove", post(answer::remove))
         .layer(DefaultBodyLimit::max(MOST_FORM_BYTES))

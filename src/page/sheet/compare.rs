@@ -60,7 +60,7 @@ fn column(kept: &Kept) -> Markup {
                         span class={ "state " (finding.verdict.result.word()) } { (phrase::headline(finding.verdict.result)) }
                         " " (sentence(&phrase::verdict(finding)))
                     }
-                    figure { img src={ (here) "/picture?of=" (kept.asked_print()) } alt={ "What was seen on " (kept.name) }; }
+                    figure { img src={ (here) "/seam?of=" (kept.asked_print()) } alt={ "What was seen on " (kept.name) }; }
                     table.pair {
                         tbody {
                             tr { th scope="row" { "Mean jump" } td.number { (mean.value) " ± " (mean.uncertainty) " " (unit.after()) } }

@@ -121,9 +121,9 @@ fn found(kept: &Kept, finding: &Finding) -> Markup {
         section.photograph {
             figure {
                 // The address changes with the measurement, so that no browser shows the last one's picture.
-                img src={ (here) "/picture?of=" (kept.asked_print()) }
-                    alt="The photograph with the seam, the lines and their jumps drawn on it";
-                figcaption { "What was seen, on " (kept.name) }
+                img src={ (here) "/seam?of=" (kept.asked_print()) }
+                    alt="The seam straightened, with the lines, their jumps and the move that cures them drawn on it";
+                figcaption { "What was seen, straightened along the seam: " (kept.name) }
             }
             p.away {
                 a href={ (here) "/report" } { "Full report" } " "
