@@ -4,10 +4,12 @@ use super::server::Shared;
 use super::store::Outcome;
 use super::trouble::{Trouble, wants_a_sheet};
 use crate::card::{self, CardOptions};
-use crate::report::{html, json};
+use crate::finding::Finding;
+use crate::report::{self, html, json, picture};
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
+use image::RgbImage;
 use std::sync::Arc;
 
 /// The report's style stands in the page itself, and its pictures too; it needs nothing else and may do nothing else.
@@ -21,7 +23,7 @@ pub async fn finding(State(shared): State<Arc<Shared>>, Path(id): Path<String>, 
 /// The finding of a photograph as `check`'s JSON.
 pub fn finding_of(shared: &Shared, id: &str, headers: &HeaderMap) -> Response {
     let found = outcome(shared, id).map(|(kept, outcome)| match &*outcome {
-        Outcome::Found { finding, .. } => json::finding(finding),
+        Outcome::Found(finding) => json::finding(finding),
         Outcome::Refused(refusal) => json::refusal(&kept.name, Some(kept.size_px), refusal),
     });
     match found {
@@ -38,7 +40,7 @@ pub async fn report(State(shared): State<Arc<Shared>>, Path(id): Path<String>, h
         shared
             .work
             .run(move || match &*outcome {
-                Outcome::Found { finding, .. } => {
+                Outcome::Found(finding) => {
                     html::page(&worker.store.photo(&id)?.pixels, finding).map_err(|problem| Trouble::from(&problem))
                 }
                 Outcome::Refused(refusal) => Ok(html::refusal(&kept.name, refusal)),
@@ -53,25 +55,43 @@ pub async fn report(State(shared): State<Arc<Shared>>, Path(id): Path<String>, h
 
 /// `GET /photographs/ID/picture`: the annotated picture.
 pub async fn picture(State(shared): State<Arc<Shared>>, Path(id): Path<String>, headers: HeaderMap) -> Response {
-    drawn(&shared, &id, &headers, false)
+    drawn(&shared, id, &headers, picture::annotate).await
 }
 
-/// `GET /photographs/ID/seam`: the seam straightened, its marks drawn in.
+/// `GET /photographs/ID/seam`: the seam straightened, its marks drawn in; where it cannot be straightened, the photograph as
+/// taken with them.
 pub async fn seam(State(shared): State<Arc<Shared>>, Path(id): Path<String>, headers: HeaderMap) -> Response {
-    drawn(&shared, &id, &headers, true)
+    let draw = |photo: &RgbImage, finding: &Finding| {
+        picture::straightened(photo, finding).unwrap_or_else(|| picture::as_taken(photo, finding))
+    };
+    drawn(&shared, id, &headers, draw).await
 }
 
-fn drawn(shared: &Shared, id: &str, headers: &HeaderMap, seam_alone: bool) -> Response {
-    match outcome(shared, id) {
-        Ok((_, outcome)) => match &*outcome {
-            Outcome::Found { picture, seam, .. } => jpeg(if seam_alone { seam.clone() } else { picture.clone() }),
-            Outcome::Refused(_) => Trouble::new(
+/// A picture is drawn when it is asked for: the verdict does not wait for it.
+async fn drawn(
+    shared: &Arc<Shared>,
+    id: String,
+    headers: &HeaderMap,
+    draw: impl Fn(&RgbImage, &Finding) -> RgbImage + Send + 'static,
+) -> Response {
+    let made = async {
+        let (_, outcome) = outcome(shared, &id)?;
+        let worker = Arc::clone(shared);
+        let drawing = move || match &*outcome {
+            Outcome::Found(finding) => {
+                let photo = worker.store.photo(&id)?;
+                report::jpeg(&draw(&photo.pixels, finding)).map_err(|problem| Trouble::from(&problem))
+            }
+            Outcome::Refused(_) => Err(Trouble::new(
                 StatusCode::NOT_FOUND,
                 "there is no picture of a photograph that was refused",
                 "look at the reason on its sheet",
-            )
-            .answer(headers),
-        },
+            )),
+        };
+        shared.work.run(drawing).await?
+    };
+    match made.await {
+        Ok(bytes) => jpeg(bytes),
         Err(trouble) => trouble.answer(headers),
     }
 }

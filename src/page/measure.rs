@@ -9,13 +9,12 @@ use super::trouble::{Trouble, wants_a_sheet};
 use super::words::plain;
 use crate::inspect::{Reached, inspect_telling};
 use crate::problem::Problem;
-use crate::report::{self, json, picture};
+use crate::report::json;
 use axum::body::{Body, Bytes};
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Form, Path, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
-use image::RgbImage;
 use serde_json::{Value, json};
 use std::convert::Infallible;
 use std::sync::Arc;
@@ -107,15 +106,7 @@ async fn work(
         let photo = keeper.store.photo(&id)?;
         let measured = inspect_telling(&photo, &question, &mut |reached| tell(step(reached)));
         let outcome = match measured {
-            Ok(finding) => {
-                let jpeg = |drawn: &RgbImage| report::jpeg(drawn).map_err(|problem| Trouble::from(&problem));
-                let picture = jpeg(&picture::annotate(&photo.pixels, &finding))?;
-                let seam = jpeg(
-                    &picture::straightened(&photo.pixels, &finding)
-                        .unwrap_or_else(|| picture::as_taken(&photo.pixels, &finding)),
-                )?;
-                Outcome::Found { finding: Box::new(finding), picture, seam }
-            }
+            Ok(finding) => Outcome::Found(Box::new(finding)),
             Err(Problem::Refused(refusal)) => Outcome::Refused(refusal),
             Err(problem) => return Err(Trouble::from(&problem)),
         };

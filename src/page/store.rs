@@ -27,15 +27,8 @@ const ID_BYTES: usize = 9;
 /// What came of a measurement.
 #[derive(Clone, Debug)]
 pub enum Outcome {
-    /// Measured: the finding, and what it looks like, as JPEGs.
-    Found {
-        /// All that was measured and judged.
-        finding: Box<Finding>,
-        /// The annotated picture, whole.
-        picture: Vec<u8>,
-        /// The seam straightened, its marks drawn in; where it cannot be straightened, the photograph as taken with them.
-        seam: Vec<u8>,
-    },
+    /// All that was measured and judged.
+    Found(Box<Finding>),
     /// The photograph cannot be judged as it was asked.
     Refused(Refusal),
 }

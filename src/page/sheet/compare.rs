@@ -52,7 +52,7 @@ fn column(kept: &Kept) -> Markup {
                     p { span.state.unsure { "REFUSED" } " " (sentence(&plain(&refusal.message))) }
                     p { strong { (sentence(&plain(&refusal.help))) } }
                 },
-                Some(Outcome::Found { finding, .. }) => {
+                Some(Outcome::Found(finding)) => {
                     @let unit = finding.unit();
                     @let mean = digits::figures(finding.offset.mean_mm, finding.offset.expanded_uncertainty_mm, unit);
                     @let worst = phrase::worst(finding);

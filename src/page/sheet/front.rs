@@ -106,7 +106,7 @@ fn row(kept: &Kept, several: bool) -> Markup {
                     @match kept.outcome.as_deref() {
                         None => span.soft { "not measured yet" },
                         Some(Outcome::Refused(_)) => span { span.state.unsure { "REFUSED" } },
-                        Some(Outcome::Found { finding, .. }) => {
+                        Some(Outcome::Found(finding)) => {
                             @let worst = phrase::worst(finding);
                             span {
                                 span class={ "state " (finding.verdict.result.word()) } { (phrase::headline(finding.verdict.result)) }

@@ -76,7 +76,7 @@ pub fn answer(kept: &Kept) -> Markup {
             }
         },
         Some(Outcome::Refused(refusal)) => refused(kept, refusal),
-        Some(Outcome::Found { finding, .. }) => found(kept, finding),
+        Some(Outcome::Found(finding)) => found(kept, finding),
     }
 }
 
