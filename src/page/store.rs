@@ -16,7 +16,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 /// Most photographs that are kept.
 const MOST_PHOTOGRAPHS: usize = 200;
 /// Most bytes of photographs that are kept in memory.
-const MOST_BYTES: usize = 128 << 20;
+const MOST_BYTES: usize = 64 << 20;
 /// Longest side of the picture that the page shows, pixels.
 const SHOWN_SIDE_PX: u32 = 1600;
 /// Longest name of a photograph, letters.
@@ -305,6 +305,20 @@ mod tests {
             assert_eq!(shown_name(name), shown);
         }
         assert_eq!(shown_name(&"é".repeat(300)).chars().count(), LONGEST_NAME);
+    }
+
+    #[test]
+    fn where_there_is_no_room_it_is_said_and_what_is_kept_stays() {
+        let store = Store::new(None, Limits::default()).unwrap();
+        let add = || store.add("a.png", png(), Asked::default());
+        for _ in 0..MOST_PHOTOGRAPHS {
+            add().unwrap();
+        }
+        assert_eq!(add().unwrap_err().status, StatusCode::INSUFFICIENT_STORAGE);
+        assert_eq!(store.all().len(), MOST_PHOTOGRAPHS);
+        store.remove(&store.all()[0].id).unwrap();
+        add().unwrap();
+        assert_eq!(store.room_for(MOST_BYTES).unwrap_err().status, StatusCode::INSUFFICIENT_STORAGE);
     }
 
     #[test]
