@@ -37,8 +37,12 @@ pub async fn measure(
     let asked = match form {
         Ok(Form(asked)) => asked,
         Err(rejection) => {
+            let status = match rejection.status() {
+                StatusCode::PAYLOAD_TOO_LARGE => StatusCode::PAYLOAD_TOO_LARGE,
+                _ => StatusCode::BAD_REQUEST,
+            };
             let trouble = Trouble::new(
-                StatusCode::BAD_REQUEST,
+                status,
                 format!("the form cannot be read: {}", rejection.body_text()),
                 "load the page again and fill it in anew",
             );

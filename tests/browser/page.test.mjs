@@ -192,6 +192,35 @@ test("without a card two points and their distance give a verdict", () =>
     await fits(sheet);
   }));
 
+test("four corners of a thing of known size give the scale, dragged by a finger", () =>
+  opened(PHONE, async (sheet) => {
+    await send(sheet, "nocard-02.jpg");
+    await answered(sheet);
+    await idle(sheet);
+    await sheet.getByLabel("A thing of known size").check();
+    assert.equal(await sheet.locator(".handle.mark").count(), 4);
+    await sheet.getByLabel("It is", { exact: true }).selectOption({ label: "Bank card, lying" });
+    assert.deepEqual([await sheet.getByLabel("Top edge").inputValue(), await sheet.getByLabel("Left edge").inputValue()], ["85.6", "53.98"]);
+    const handle = sheet.getByRole("button", { name: /Corner 1 of 4/ });
+    await handle.scrollIntoViewIfNeeded();
+    const box = await handle.boundingBox();
+    const before = await sheet.locator("#corners").inputValue();
+    const finger = await sheet.context().newCDPSession(sheet);
+    const touch = (type, x, y) =>
+      finger.send("Input.dispatchTouchEvent", { type, touchPoints: type === "touchEnd" ? [] : [{ x, y }] });
+    const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+    await touch("touchStart", x, y);
+    for (let k = 1; k <= 5; k += 1) await touch("touchMove", x - k, y);
+    await touch("touchEnd");
+    const now = await sheet.locator("#corners").inputValue();
+    assert.notEqual(now.split(" ")[0], before.split(" ")[0]);
+    assert.deepEqual(now.split(" ").slice(1), before.split(" ").slice(1));
+    for (let tries = 0; (await finding(sheet)).scale?.source !== "rectangle"; tries += 1) {
+      assert.ok(tries < 300, "no scale came of the four corners");
+      await sheet.waitForTimeout(200);
+    }
+  }));
+
 test("a refusal shows its cure, and the seam can be marked where none was found", () =>
   opened(PHONE, async (sheet) => {
     await send(sheet, "plain-02.jpg");

@@ -96,7 +96,7 @@ fn fifty_megabytes_are_too_many_however_they_come() {
     let (kind, body) = form(("a.jpg", b"x"), &[("piece", &"x".repeat(9000))]);
     page.ask("POST", "/photographs", &[("Content-Type", &kind)], &body).is_trouble(413);
     let id = page.send("turn-00.jpg", &fixture("turn-00.jpg"));
-    page.post(&format!("/photographs/{id}/finding"), "*/*", &format!("piece={}", "x".repeat(70_000))).is_trouble(400);
+    page.post(&format!("/photographs/{id}/finding"), "*/*", &format!("piece={}", "x".repeat(70_000))).is_trouble(413);
     goes_on(&page);
 }
 
