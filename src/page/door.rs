@@ -99,7 +99,8 @@ fn same(one: &str, other: &str) -> bool {
     one.len() == other.len() && one.bytes().zip(other.bytes()).fold(0, |unlike, (a, b)| unlike | (a ^ b)) == 0
 }
 
-fn text(headers: &HeaderMap, name: header::HeaderName) -> Option<&str> {
+/// What a header says, where it is there and is text.
+pub fn text(headers: &HeaderMap, name: impl header::AsHeaderName) -> Option<&str> {
     headers.get(name).and_then(|value| value.to_str().ok())
 }
 
@@ -166,7 +167,7 @@ fn admit(door: &Door, request: &Request) -> Admitted {
 /// Whether what is asked was asked by this page, or by no page at all (a script on the command line).
 fn from_here(door: &Door, headers: &HeaderMap) -> bool {
     let origin = text(headers, header::ORIGIN);
-    let site = headers.get("sec-fetch-site").and_then(|v| v.to_str().ok());
+    let site = text(headers, "sec-fetch-site");
     origin.is_none_or(|origin| origin.strip_prefix("http://").is_some_and(|host| door.is_mine(host)))
         && site.is_none_or(|site| matches!(site, "same-origin" | "none"))
         && (headers.get(header::ORIGIN).is_some() == origin.is_some())

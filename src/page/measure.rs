@@ -2,6 +2,7 @@
 
 use super::answer;
 use super::asked::Asked;
+use super::door::text;
 use super::server::Shared;
 use super::sheet;
 use super::store::Outcome;
@@ -49,7 +50,7 @@ pub async fn measure(
             return trouble.answer(&headers);
         }
     };
-    let accepts = headers.get(header::ACCEPT).and_then(|v| v.to_str().ok()).unwrap_or_default();
+    let accepts = text(&headers, header::ACCEPT).unwrap_or_default();
     if accepts.contains(STEPS) {
         return told_on_the_way(shared, id, asked);
     }

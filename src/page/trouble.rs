@@ -1,5 +1,6 @@
 //! What went wrong with a request: problem details (RFC 9457) for a program, a sheet for a browser.
 
+use super::door::text;
 use super::sheet;
 use super::words::plain;
 use crate::problem::{Problem, Refusal, RefusalCode};
@@ -120,5 +121,5 @@ impl From<&Problem> for Trouble {
 
 /// Whether the one who asks reads HTML rather than JSON.
 pub fn wants_a_sheet(headers: &HeaderMap) -> bool {
-    headers.get(header::ACCEPT).and_then(|v| v.to_str().ok()).is_some_and(|accept| accept.contains("text/html"))
+    text(headers, header::ACCEPT).is_some_and(|accept| accept.contains("text/html"))
 }

@@ -1,6 +1,7 @@
 //! A photograph comes in: as the body of the request, or as a field of a form.
 
 use super::asked::Asked;
+use super::door::text;
 use super::measure;
 use super::server::{MOST_UPLOAD_BYTES, Shared};
 use super::store::Kept;
@@ -8,7 +9,7 @@ use super::trouble::{Trouble, wants_a_sheet};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{FromRequest, Multipart, Query, Request, State};
-use axum::http::{HeaderMap, StatusCode, header};
+use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
 use serde_json::json;
@@ -66,14 +67,14 @@ pub async fn upload(State(shared): State<Arc<Shared>>, request: Request) -> Resp
 }
 
 async fn keep(shared: &Arc<Shared>, request: Request) -> Result<Kept, Trouble> {
-    let announced = header_text(request.headers(), header::CONTENT_LENGTH).and_then(|v| v.parse::<u64>().ok());
+    let announced = text(request.headers(), header::CONTENT_LENGTH).and_then(|v| v.parse::<u64>().ok());
     if announced.is_some_and(|bytes| bytes > MOST_UPLOAD_BYTES as u64 + MOST_FIELD_BYTES as u64) {
         throw_away(request.into_body()).await;
         return Err(Trouble::too_many_bytes(MOST_UPLOAD_BYTES));
     }
     let seat = shared.receive.take().await?;
-    let form = header_text(request.headers(), header::CONTENT_TYPE)
-        .is_some_and(|kind| kind.starts_with("multipart/form-data"));
+    let form =
+        text(request.headers(), header::CONTENT_TYPE).is_some_and(|kind| kind.starts_with("multipart/form-data"));
     let sent = if form { from_form(request).await? } else { from_body(request).await? };
     // What cannot be asked is said before anything is kept.
     sent.asked.question(&shared.settings, shared.unit).map_err(|problem| Trouble::from(&problem))?;
@@ -81,10 +82,6 @@ async fn keep(shared: &Arc<Shared>, request: Request) -> Result<Kept, Trouble> {
     let kept = shared.work.run(move || keeper.store.add(&sent.name, sent.bytes, sent.asked)).await?;
     drop(seat);
     kept
-}
-
-fn header_text(headers: &HeaderMap, name: header::HeaderName) -> Option<&str> {
-    headers.get(name).and_then(|value| value.to_str().ok())
 }
 
 async fn from_body(request: Request) -> Result<Sent, Trouble> {
@@ -118,15 +115,15 @@ async fn from_form(request: Request) -> Result<Sent, Trouble> {
             room(bytes.len() + part.len(), most)?;
             bytes.extend_from_slice(&part);
         }
-        let text = || String::from_utf8_lossy(&bytes).into_owned();
+        let value = || String::from_utf8_lossy(&bytes).into_owned();
         match title.as_str() {
             // A form has a field for the camera and one for files; the one that is not used comes empty.
             "photograph" | "camera" if sent.is_none() && !(bytes.is_empty() && name.is_empty()) => {
                 sent = Some((name, bytes))
             }
-            "piece" => asked.piece = text(),
-            "place" => asked.place = text(),
-            "stage" => asked.stage = text(),
+            "piece" => asked.piece = value(),
+            "place" => asked.place = value(),
+            "stage" => asked.stage = value(),
             _ => {}
         }
     }
