@@ -13,7 +13,7 @@ use crate::strip::{self, Strips};
 use crate::verdict::{self, Demand};
 
 /// What is asked about a photograph.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Question {
     /// Where the scale comes from.
     pub scale: ScaleRequest,
@@ -25,18 +25,6 @@ pub struct Question {
     pub stage: Stage,
     /// Rules of thumb of the sewing table.
     pub rules: Rules,
-}
-
-impl Default for Question {
-    fn default() -> Self {
-        Self {
-            scale: ScaleRequest::Auto,
-            seam: SeamRequest::default(),
-            demand: Demand::default(),
-            stage: Stage::default(),
-            rules: Rules::default(),
-        }
-    }
 }
 
 /// A room that the corridor has come out of, with what it holds, told on the way.

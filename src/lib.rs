@@ -14,7 +14,8 @@
 //! | [`remedy`] | → [`remedy::Remedy`], what to unpick and move, and what will be left |
 //! | [`report`] | [`finding::Finding`] → text, JSON, picture, page |
 //!
-//! [`settings`] are the user's own figures, [`written`] reads what people write; [`inspect`] is the corridor that walks them. [`card`] prints the scale card, [`render`] makes photographs whose
+//! [`settings`] are the user's own figures, [`written`] reads what people write; [`inspect`] is the corridor that walks them.
+//! [`ask`] walks it with a file, [`record`] keeps what came of it in a line, [`manifest`] lists many files. [`card`] prints the scale card, [`render`] makes photographs whose
 //! truth is known, [`trial`] measures many of them to tell how well seams like the user's are measured, [`demo`] shows
 //! the whole on one of them, [`page`] is the page on the phone, [`cli`] is the only place that speaks.
 
@@ -53,6 +54,12 @@ pub mod written;
 pub mod finding;
 
 pub mod inspect;
+
+pub mod ask;
+
+pub mod record;
+
+pub mod manifest;
 
 pub mod card;
 

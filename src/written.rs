@@ -79,6 +79,16 @@ pub fn tolerance(text: &str) -> Result<f64, String> {
     length_mm(text).ok_or_else(|| format!("'{text}' is no length; write it as 1.5 (millimetres) or as 1/16in"))
 }
 
+/// The word of `known` that is most like `word`; `None` where none is like it.
+pub fn nearest<'a>(word: &str, known: &[&'a str]) -> Option<&'a str> {
+    /// The least likeness (Jaro and Winkler's, 0 to 1) of a word that was meant.
+    const LEAST: f64 = 0.75;
+    let word = word.to_lowercase();
+    let likeness = |other: &str| strsim::jaro_winkler(&word, other);
+    let best = known.iter().copied().max_by(|a, b| likeness(a).total_cmp(&likeness(b)))?;
+    (likeness(best) >= LEAST).then_some(best)
+}
+
 fn numbers(text: &str) -> Result<Vec<f64>, String> {
     text.split(',').map(number).collect()
 }
@@ -93,6 +103,15 @@ fn number(text: &str) -> Result<f64, String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_nearest_word_is_the_one_that_was_meant() {
+        let known = ["place", "photo", "tolerance"];
+        assert_eq!(nearest("tolerence", &known), Some("tolerance"));
+        assert_eq!(nearest("Plce", &known), Some("place"));
+        assert_eq!(nearest("xyz", &known), None);
+        assert_eq!(nearest("photo", &[]), None);
+    }
 
     #[test]
     fn marks_are_read() {

@@ -1,11 +1,13 @@
 //! The command line as a person types it.
 
 use super::trial::Trial;
+use crate::ask::Ask;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
 use crate::conventions::Runs;
 use crate::digits::Unit;
 use crate::page::USUAL_PORT;
 use crate::remedy::Stage;
+use crate::scale::ScaleRequest;
 use crate::units::PxPoint;
 use crate::verdict::Place;
 use crate::written::{self, Length, Rectangle};
@@ -55,26 +57,8 @@ pub struct Check {
     #[arg(long)]
     pub along: Option<Along>,
 
-    /// Where on the garment the seam is: decides the tolerance unless given
-    #[arg(long)]
-    pub place: Option<Place>,
-
-    /// The largest jump you accept, in millimetres, or in inches as 1/16in
-    #[arg(long, value_name = "MM", value_parser = written::tolerance, allow_hyphen_values = true)]
-    pub tolerance: Option<f64>,
-
-    /// How far the work has gone
-    #[arg(long, default_value = "basted")]
-    pub stage: Stage,
-
-    /// Tell lengths in millimetres, or in sixteenths of an inch
-    #[arg(long)]
-    pub units: Option<Units>,
-
-    /// Your own tolerances and rules; else seamstep.toml is looked for, from
-    /// the photograph's folder upward
-    #[arg(long, value_name = "FILE", verbatim_doc_comment)]
-    pub settings: Option<PathBuf>,
+    #[command(flatten)]
+    pub judged: Judged,
 
     /// Print one JSON object instead of text
     #[arg(long)]
@@ -118,6 +102,62 @@ pub struct Scale {
     /// The cloth's repeat along the seam, measured flat over ten repeats
     #[arg(long, value_name = "MM", allow_hyphen_values = true)]
     pub repeat: Option<f64>,
+}
+
+/// What a seam is judged by.
+#[derive(Args)]
+pub struct Judged {
+    /// Where on the garment the seam is: decides the tolerance unless given
+    #[arg(long)]
+    pub place: Option<Place>,
+
+    /// The largest jump you accept, in millimetres, or in inches as 1/16in
+    #[arg(long, value_name = "MM", value_parser = written::tolerance, allow_hyphen_values = true)]
+    pub tolerance: Option<f64>,
+
+    /// How far the work has gone
+    #[arg(long, default_value = "basted")]
+    pub stage: Stage,
+
+    /// Tell lengths in millimetres, or in sixteenths of an inch
+    #[arg(long)]
+    pub units: Option<Units>,
+
+    /// Your own tolerances and rules; else seamstep.toml is looked for, from
+    /// the photograph's folder upward
+    #[arg(long, value_name = "FILE", verbatim_doc_comment)]
+    pub settings: Option<PathBuf>,
+}
+
+impl Judged {
+    /// What is asked about a photograph, its scale and seam to be found.
+    pub fn ask(&self) -> Ask {
+        Ask {
+            place: self.place,
+            tolerance_mm: self.tolerance,
+            stage: self.stage,
+            unit: self.units.map(Into::into),
+            settings: self.settings.clone(),
+            ..Ask::default()
+        }
+    }
+}
+
+impl Scale {
+    /// Where the scale should come from.
+    pub fn request(&self) -> ScaleRequest {
+        if let Some(r) = self.rectangle {
+            ScaleRequest::Rectangle { corners_px: r.corners_px, width_mm: r.width_mm, height_mm: r.height_mm }
+        } else if let Some(l) = self.length {
+            ScaleRequest::Length { ends_px: l.ends_px, length_mm: l.length_mm }
+        } else if let Some(repeat_mm) = self.repeat {
+            ScaleRequest::Repeat { repeat_mm }
+        } else if self.card {
+            ScaleRequest::Card
+        } else {
+            ScaleRequest::Auto
+        }
+    }
 }
 
 /// Points of a seam, kept together so that one argument is one value.

@@ -1,20 +1,15 @@
 //! `seamstep check`: one photograph, one answer.
 
-use super::arguments::{Check, Scale};
+use super::arguments::Check;
 use super::speak;
+use crate::ask::{Answer, Ask};
 use crate::finding::Finding;
-use crate::inspect::{Question, inspect};
-use crate::photo::{self, Photo};
+use crate::photo::Photo;
 use crate::problem::{Problem, Refusal};
+use crate::record::Standing;
 use crate::report;
-use crate::scale::ScaleRequest;
 use crate::seam::SeamRequest;
-use crate::settings::Settings;
-use crate::verdict::{Demand, Judgement};
 use std::path::Path;
-
-/// Exit status of a photograph that cannot be judged.
-const REFUSED: u8 = 4;
 
 /// Checks one photograph; the exit status of the contract.
 pub fn run(check: &Check) -> Result<u8, Problem> {
@@ -38,17 +33,9 @@ pub fn run(check: &Check) -> Result<u8, Problem> {
         })?;
     }
     keep_apart(check)?;
-    let question = question(check)?;
-    question.demand.check()?;
-    let photo = match photo::read(&check.photo, &photo::Limits::default()) {
-        Ok(photo) => photo,
-        Err(Problem::Refused(refusal)) => return refused(check, None, &refusal),
-        Err(problem) => return Err(problem),
-    };
-    match inspect(&photo, &question) {
-        Ok(finding) => answered(check, &photo, &finding),
-        Err(Problem::Refused(refusal)) => refused(check, Some(&photo), &refusal),
-        Err(problem) => Err(problem),
+    match ask(check).answer(&check.photo)? {
+        Answer::Found { photo, finding } => answered(check, &photo, &finding),
+        Answer::Refused { size_px, refusal } => refused(check, size_px, &refusal),
     }
 }
 
@@ -81,34 +68,14 @@ fn keep_apart(check: &Check) -> Result<(), Problem> {
     Ok(())
 }
 
-fn question(check: &Check) -> Result<Question, Problem> {
-    // Of standard input the folder is not known: the working folder stands for it.
-    let folder = check.photo.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let settings = Settings::find(check.settings.as_deref(), folder)?;
-    let unit = check.units.map(Into::into).or(settings.unit).unwrap_or_default();
-    Ok(Question {
-        scale: scale(&check.scale),
+fn ask(check: &Check) -> Ask {
+    Ask {
+        scale: check.scale.request(),
         seam: SeamRequest {
             points_px: check.seam.clone().map_or_else(Vec::new, |points| points.0),
             runs: check.along.map(Into::into),
         },
-        demand: Demand { place: check.place, tolerance_mm: check.tolerance, own: settings.tolerances, unit },
-        stage: check.stage,
-        rules: settings.rules,
-    })
-}
-
-fn scale(asked: &Scale) -> ScaleRequest {
-    if let Some(r) = asked.rectangle {
-        ScaleRequest::Rectangle { corners_px: r.corners_px, width_mm: r.width_mm, height_mm: r.height_mm }
-    } else if let Some(l) = asked.length {
-        ScaleRequest::Length { ends_px: l.ends_px, length_mm: l.length_mm }
-    } else if let Some(repeat_mm) = asked.repeat {
-        ScaleRequest::Repeat { repeat_mm }
-    } else if asked.card {
-        ScaleRequest::Card
-    } else {
-        ScaleRequest::Auto
+        ..check.judged.ask()
     }
 }
 
@@ -132,16 +99,11 @@ fn answered(check: &Check, photo: &Photo, finding: &Finding) -> Result<u8, Probl
     } else {
         speak::result(&report::text::finding(finding, check.explain))?;
     }
-    Ok(match finding.verdict.result {
-        Judgement::Matched => 0,
-        Judgement::Off => 1,
-        Judgement::Unsure => 3,
-    })
+    Ok(Standing::from(finding.verdict.result).exit_status())
 }
 
-fn refused(check: &Check, photo: Option<&Photo>, refusal: &Refusal) -> Result<u8, Problem> {
+fn refused(check: &Check, size_px: Option<[u32; 2]>, refusal: &Refusal) -> Result<u8, Problem> {
     let file = check.photo.display().to_string();
-    let size_px = photo.map(|p| [p.width_px(), p.height_px()]);
     for (what, file) in [("picture", &check.picture), ("chart", &check.chart)] {
         if let Some(file) = file {
             speak::talk(&format!("No {what} was written to {}: there is nothing to draw.\n", file.display()))?;
@@ -155,7 +117,7 @@ fn refused(check: &Check, photo: Option<&Photo>, refusal: &Refusal) -> Result<u8
     } else {
         speak::result(&report::text::refusal(&file, refusal))?;
     }
-    Ok(REFUSED)
+    Ok(Standing::Refused.exit_status())
 }
 
 fn write(file: &Path, bytes: &[u8]) -> Result<(), Problem> {

@@ -14,13 +14,11 @@ mod speak;
 mod trial;
 
 use crate::problem::Problem;
+use crate::record::Standing;
 use crate::{card, demo, report};
 use arguments::{Arguments, Card, Command, Demo};
 use clap::Parser;
 use std::process::ExitCode;
-
-/// Exit status of usage, reading and writing trouble.
-const TROUBLE: u8 = 2;
 
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {
@@ -31,7 +29,7 @@ pub fn main() -> ExitCode {
             let wanted = !e.use_stderr();
             let text = e.render().to_string();
             let said = if wanted { speak::result(&text) } else { speak::talk(&text) };
-            return ExitCode::from(if wanted && said.is_ok() { 0 } else { TROUBLE });
+            return ExitCode::from(if wanted && said.is_ok() { 0 } else { Standing::Trouble.exit_status() });
         }
     };
     let status = match &arguments.command {
@@ -48,7 +46,7 @@ pub fn main() -> ExitCode {
         Err(problem) => {
             // Nothing is left to be done when standard error is closed too.
             let _ = speak::talk(&speak::problem(&problem));
-            ExitCode::from(TROUBLE)
+            ExitCode::from(Standing::Trouble.exit_status())
         }
     }
 }

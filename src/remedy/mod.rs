@@ -28,10 +28,10 @@ use choose::{RunnerUp, Weights};
 use cure::Cure;
 use custom::Rules;
 use fault::Fault;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// What to do.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Action {
     /// Leave it.

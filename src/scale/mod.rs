@@ -74,9 +74,10 @@ pub enum ScaleSource {
 }
 
 /// How the user asks for the scale.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub enum ScaleRequest {
     /// The card if there is one, else no scale.
+    #[default]
     Auto,
     /// The card; a picture without one is refused.
     Card,

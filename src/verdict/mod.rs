@@ -18,10 +18,10 @@ use crate::scale::Plane;
 use crate::seam::{Seam, SeamSource};
 pub use demand::{Demand, OwnTolerances, ToleranceSource};
 pub use place::{Place, Showing};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The three answers.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Judgement {
     /// Within tolerance everywhere, the uncertainty included.
