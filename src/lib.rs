@@ -71,6 +71,8 @@ pub mod acceptance;
 
 pub mod capability;
 
+pub mod repeatability;
+
 pub mod report;
 
 pub mod demo;

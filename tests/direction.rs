@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 /// The rooms in walking order. `ground` may be used by every room and uses nothing but itself.
 const GROUND: [&str; 8] = ["conventions", "problem", "units", "digits", "budget", "light", "smooth", "colour"];
-const WALK: [&str; 25] = [
+const WALK: [&str; 26] = [
     "photo",
     "scale",
     "seam",
@@ -27,6 +27,7 @@ const WALK: [&str; 25] = [
     "trial",
     "acceptance",
     "capability",
+    "repeatability",
     "report",
     "demo",
     "page",

@@ -3,6 +3,7 @@
 use seamstep::acceptance::table::{self, Cell};
 use seamstep::acceptance::{oc, plan};
 use seamstep::capability;
+use seamstep::repeatability::anova;
 use serde_json::Value;
 
 pub fn figures() -> Value {
@@ -132,4 +133,69 @@ fn the_intervals_of_the_indices_are_the_published_ones() {
         assert!((index.low - number(&known[interval][0])).abs() < 1e-6, "{value}: {index:?}");
         assert!((index.high - number(&known[interval][1])).abs() < 1e-6, "{value}: {index:?}");
     }
+}
+
+#[test]
+fn the_gauge_study_is_the_published_one() {
+    // The worked example of Measurement Systems Analysis, fourth edition, AIAG (data and published rounded results read in
+    // public copies); full digits computed with statsmodels 0.15.0.
+    let figures = figures();
+    let known = &figures["grr_aiag"];
+    let trials = |person: &str, part: usize| -> Vec<f64> {
+        known["data"][person].as_array().unwrap().iter().map(|trial| number(&trial[part])).collect()
+    };
+    let cells: Vec<Vec<Vec<f64>>> =
+        (0..10).map(|part| ["A", "B", "C"].iter().map(|person| trials(person, part)).collect()).collect();
+    let told = anova::crossed(&cells).unwrap();
+    assert!(told.pooled);
+    for (row, name) in told.rows.iter().zip(["part", "op", "inter", "resid"]) {
+        let due = &known["anova"][name];
+        assert!((row.freedom - number(&due[0])).abs() < 1e-9, "{name}: {row:?}");
+        assert!(
+            (row.sum - number(&due[1])).abs() < 1e-9 && (row.mean - number(&due[2])).abs() < 1e-9,
+            "{name}: {row:?}"
+        );
+    }
+    // The interaction is compared with the repeats, as statsmodels does it.
+    let interaction = &known["anova"]["inter"];
+    assert!((told.rows[2].f.unwrap() - number(&interaction[3])).abs() < 1e-9);
+    assert!((told.rows[2].p.unwrap() - number(&interaction[4])).abs() < 1e-9);
+    let due = |name: &str| number(&known["pooled"][name]);
+    let found = [
+        (told.repeatability.value, "EV"),
+        (told.reproducibility.unwrap(), "AV"),
+        (told.gauge.value, "GRR"),
+        (told.parts.unwrap(), "PV"),
+        (100.0 * told.gauge.value / told.gauge.value.hypot(told.parts.unwrap()), "pct_GRR"),
+    ];
+    for (found, name) in found {
+        assert!((found - due(name)).abs() < 1e-9, "{name}: {found}");
+    }
+    // As published, rounded: variances 0.0400, 0.0515, 1.086, 0.0914.
+    let published =
+        [(told.repeatability.value, 0.0400), (told.reproducibility.unwrap(), 0.0515), (told.gauge.value, 0.0914)];
+    for (found, due) in published {
+        assert!((found * found - due).abs() < 6e-5, "{found}: {due}");
+    }
+}
+
+#[test]
+fn pooled_repeatability_is_the_handbooks() {
+    // NIST/SEMATECH e-Handbook 2.4.4.4 (read): five sums of squares with 60 degrees of freedom each give s1 = 0.1029.
+    let figures = figures();
+    let known = &figures["nist_mpc444"];
+    // 61 readings of each of five parts, half of them as far above their mean as the others are below, have such a sum.
+    let cells: Vec<Vec<f64>> = known["SS"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|sum| {
+            let apart = (number(sum) / 60.0).sqrt();
+            (0..61).map(|k| if k == 60 { 0.0 } else { apart * f64::from(1 - 2 * (k % 2)) }).collect()
+        })
+        .collect();
+    let told = anova::one_person(&cells).unwrap();
+    assert_eq!(told.repeatability.freedom, 300.0);
+    assert!((told.repeatability.value - number(&known["s1"])).abs() < 1e-12);
+    assert!((told.repeatability.value - number(&known["published_s1"])).abs() < 5e-5);
 }
