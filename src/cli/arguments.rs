@@ -1,5 +1,6 @@
 //! The command line as a person types it.
 
+use super::repeatability::Repeatability;
 use super::trial::Trial;
 use crate::ask::Ask;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
@@ -30,6 +31,7 @@ pub enum Command {
     Check(Box<Check>),
     Card(Card),
     Trial(Box<Trial>),
+    Repeatability(Box<Repeatability>),
     Demo(Demo),
     Page(Page),
     Completions(Completions),

@@ -9,6 +9,8 @@ mod manual;
 
 mod page;
 
+mod repeatability;
+
 mod speak;
 
 mod trial;
@@ -36,6 +38,7 @@ pub fn main() -> ExitCode {
         Command::Check(check) => check::run(check),
         Command::Card(card) => print_card(card),
         Command::Trial(trial) => trial::run(trial),
+        Command::Repeatability(asked) => repeatability::run(asked),
         Command::Demo(demo) => run_demo(demo),
         Command::Page(page) => page::run(page),
         Command::Completions(completions) => manual::completions(completions.shell),
