@@ -1,5 +1,7 @@
 //! The command line as a person types it.
 
+use super::lot::Lot;
+use super::tally::Tally;
 use super::trial::Trial;
 use crate::ask::Ask;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
@@ -30,6 +32,8 @@ pub enum Command {
     Check(Box<Check>),
     Card(Card),
     Trial(Box<Trial>),
+    Lot(Box<Lot>),
+    Tally(Tally),
     Demo(Demo),
     Page(Page),
     Completions(Completions),

@@ -3,13 +3,19 @@
 
 mod arguments;
 
+mod apart;
+
 mod check;
+
+mod lot;
 
 mod manual;
 
 mod page;
 
 mod speak;
+
+mod tally;
 
 mod trial;
 
@@ -36,6 +42,8 @@ pub fn main() -> ExitCode {
         Command::Check(check) => check::run(check),
         Command::Card(card) => print_card(card),
         Command::Trial(trial) => trial::run(trial),
+        Command::Lot(lot) => lot::run(lot),
+        Command::Tally(tally) => tally::run(tally),
         Command::Demo(demo) => run_demo(demo),
         Command::Page(page) => page::run(page),
         Command::Completions(completions) => manual::completions(completions.shell),
