@@ -7,9 +7,34 @@ use std::path::{Path, PathBuf};
 /// The rooms in walking order. `ground` may be used by every room and uses nothing but itself.
 const GROUND: [&str; 9] =
     ["conventions", "problem", "units", "digits", "budget", "light", "smooth", "threads", "colour"];
-const WALK: [&str; 24] = [
-    "photo", "scale", "seam", "strip", "lines", "offset", "verdict", "remedy", "settings", "written", "finding",
-    "inspect", "ask", "record", "manifest", "card", "render", "trial", "lot", "report", "demo", "page", "cli", "main",
+const WALK: [&str; 27] = [
+    "photo",
+    "scale",
+    "seam",
+    "strip",
+    "lines",
+    "offset",
+    "verdict",
+    "remedy",
+    "settings",
+    "written",
+    "finding",
+    "inspect",
+    "ask",
+    "record",
+    "manifest",
+    "card",
+    "render",
+    "trial",
+    "acceptance",
+    "capability",
+    "lot",
+    "repeatability",
+    "report",
+    "demo",
+    "page",
+    "cli",
+    "main",
 ];
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {

@@ -237,6 +237,11 @@ fn paper(text: &str) -> Result<Paper, String> {
 /// See the whole thing on a rendered seam; no photograph needed
 #[derive(Args)]
 pub struct Demo {
+    /// Render two whole waistcoats instead, one made at home and one bought,
+    /// with their garment files
+    #[arg(long, verbatim_doc_comment)]
+    pub garment: bool,
+
     /// Folder for the files it writes
     #[arg(long, value_name = "FOLDER", default_value = "demo")]
     pub folder: PathBuf,

@@ -31,7 +31,8 @@ use std::path::{Path, PathBuf};
 ///
 /// Exit status: that of the worst photograph, from the worst: 2 not readable,
 /// 1 off, 4 not to be judged, 3 unsure, 0 matched. 2 is usage and writing
-/// trouble too. With --jsonl it is 0 when every photograph has its line.
+/// trouble too. With --aql: 0 accepted, 1 rejected, 3 not settled. With
+/// --jsonl: 0 when every photograph has its line.
 #[derive(Args)]
 #[command(verbatim_doc_comment)]
 pub struct Lot {
@@ -77,7 +78,7 @@ pub struct Lot {
     /// Nothing but lines: reads paths on standard input, one a line, and prints
     /// a line of JSON each, in that order, as they are done. Keeps nothing, so
     /// that other programs can spread the paths over machines; tally sums up
-    #[arg(long, conflicts_with_all = ["photos", "out", "json", "csv", "report"], verbatim_doc_comment)]
+    #[arg(long, conflicts_with_all = ["photos", "out", "json", "csv", "report", "aql"], verbatim_doc_comment)]
     pub jsonl: bool,
 
     #[command(flatten)]

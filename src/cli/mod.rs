@@ -83,8 +83,12 @@ fn print_card(arguments: &Card) -> Result<u8, Problem> {
 }
 
 fn run_demo(arguments: &Demo) -> Result<u8, Problem> {
+    if arguments.garment {
+        speak::talk("Sewing and photographing two waistcoats of five seams …\n")?;
+        speak::result(&demo::waistcoat::run(&arguments.folder)?)?;
+        return Ok(0);
+    }
     speak::talk("Sewing, basting and photographing a skirt's centre back seam …\n")?;
-    let shown = demo::run(&arguments.folder)?;
-    speak::result(&shown)?;
+    speak::result(&demo::skirt::run(&arguments.folder)?)?;
     Ok(0)
 }

@@ -2,8 +2,10 @@
 
 use super::arguments::Units;
 use super::{apart, speak};
+use crate::acceptance::table::AQL_PERCENT;
 use crate::digits::Unit;
 use crate::lot::book::{self, Found};
+use crate::lot::sample::Sampling;
 use crate::lot::{self, Line};
 use crate::problem::Problem;
 use crate::report;
@@ -18,7 +20,7 @@ use std::path::{Path, PathBuf};
 /// those photographs would have told. The order of the files does not matter,
 /// and a photograph that stands in several of them is counted once.
 ///
-/// Exit status: that of the worst photograph, as of lot.
+/// Exit status: as of lot.
 #[derive(Args)]
 #[command(verbatim_doc_comment)]
 pub struct Tally {
@@ -34,9 +36,17 @@ pub struct Tally {
     pub told: Told,
 }
 
-/// How a lot is told.
+/// How a lot is judged and told.
 #[derive(Args)]
 pub struct Told {
+    #[arg(long, value_name = "PERCENT", help = aql_help(), allow_hyphen_values = true)]
+    pub aql: Option<f64>,
+
+    /// Pieces in the whole lot, of which those photographed are a sample
+    /// [default: the pieces photographed]
+    #[arg(long, value_name = "N", requires = "aql", verbatim_doc_comment)]
+    pub lot_size: Option<u64>,
+
     /// Print one JSON object instead of text
     #[arg(long)]
     pub json: bool,
@@ -48,6 +58,15 @@ pub struct Told {
     /// Write everything on one page, into this .html file
     #[arg(long, value_name = "FILE.html")]
     pub report: Option<PathBuf>,
+}
+
+fn aql_help() -> String {
+    let known: Vec<String> = AQL_PERCENT.iter().map(f64::to_string).collect();
+    format!(
+        "Accept the lot or not: the acceptance quality limit, per cent of pieces that are off, one of {} (ISO 2859-1, \
+         single, normal, level II)",
+        known.join(", ")
+    )
 }
 
 /// Sums up what the files hold; the exit status of the lot.
@@ -79,12 +98,17 @@ pub fn run(tally: &Tally) -> Result<u8, Problem> {
 }
 
 impl Told {
-    /// Refuses names that cannot be.
+    /// Refuses what cannot be, before a photograph is measured.
     ///
     /// # Errors
     /// [`Problem::Usage`].
     pub fn check(&self) -> Result<(), Problem> {
+        self.sampling().check()?;
         self.report.as_deref().map_or(Ok(()), apart::page)
+    }
+
+    fn sampling(&self) -> Sampling {
+        Sampling { aql_percent: self.aql, lot_size: self.lot_size }
     }
 
     /// The files that are written.
@@ -97,7 +121,7 @@ impl Told {
     /// # Errors
     /// [`Problem::Io`] where something cannot be written.
     pub fn tell(&self, lines: Vec<Line>, unit: Unit) -> Result<u8, Problem> {
-        let lot = lot::sum_up(lines);
+        let lot = lot::sum_up(lines, &self.sampling())?;
         if let Some(file) = &self.csv {
             apart::write(file, &report::lot::csv::lot(&lot)?)?;
         }
@@ -109,6 +133,6 @@ impl Told {
         } else {
             report::lot::text::lot(&lot, unit)
         })?;
-        Ok(lot.standing().exit_status())
+        Ok(lot.sample.map_or(lot.standing().exit_status(), |sample| sample.exit_status()))
     }
 }

@@ -1,13 +1,10 @@
 //! The mean offsets one after the other, as a run chart: do they wander or jump while the lot was sewn?
 //!
 //! # Source
-//! R. J. Perla, L. P. Provost, S. K. Murray, The run chart, BMJ Quality & Safety 20 (2011) 46–51: six or more points one
-//! after the other on one side of the median, those on it passed over, are a shift (from memory).
+//! J. Anhøj, A. V. Olesen, Run charts revisited, PLoS ONE 9 (2014) e113825: of n points that are not on the median, more
+//! than log₂ n + 3, rounded, in a row on one side of it are a shift (from memory).
 
 use super::line::Line;
-
-/// So many points one after the other on one side of the median are a shift.
-pub const SHIFT_POINTS: usize = 6;
 
 /// A run chart.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,10 +48,20 @@ pub struct Stretch {
 }
 
 impl Course {
-    /// The longest stretch where it is long enough to be a shift.
+    /// The longest stretch where it is longer than chance makes one.
     pub fn shift(&self) -> Option<Stretch> {
-        self.longest.filter(|stretch| stretch.points >= SHIFT_POINTS)
+        self.longest.filter(|stretch| stretch.points > self.most_by_chance())
     }
+
+    /// So many points in a row on one side of the median are chance.
+    pub fn most_by_chance(&self) -> usize {
+        most_by_chance(self.points.iter().filter(|point| point.mean_mm != self.median_mm).count())
+    }
+}
+
+/// The same of so many points that are not on the median.
+fn most_by_chance(aside: usize) -> usize {
+    ((aside.max(1) as f64).log2() + 3.0).round() as usize
 }
 
 /// The course of these lines; `None` where fewer than two have a mean offset in millimetres.
@@ -116,16 +123,26 @@ mod tests {
     }
 
     #[test]
-    fn a_shift_is_six_points_on_one_side_of_the_median() {
+    fn a_shift_is_longer_than_chance_makes_one() {
         let course = of(&lines(&[0.1, -0.2, 0.1, -0.1, -0.3, 0.0, -0.4, -0.1, -0.2, 0.3, 0.2, 0.1, 0.4])).unwrap();
         assert_eq!((course.median_mm, course.by_time, course.points.len()), (0.0, false, 13));
         assert_eq!(course.longest, Some(Stretch { first: 3, last: 8, points: 5, above: false }));
         assert_eq!(course.shift(), None);
-        let shifted = of(&lines(&[0.0, 0.0, 0.1, 0.0, 0.1, 0.1, 1.0, 1.1, 1.2, 1.0, 1.1, 1.3])).unwrap();
-        assert_eq!(shifted.median_mm, 0.55);
-        assert_eq!(shifted.shift(), Some(Stretch { first: 0, last: 5, points: 6, above: false }));
+        // log₂ 16 + 3 = 7: eight in a row are a shift.
+        let shifted: Vec<f64> = (0..16).map(|k| if k < 8 { 0.0 } else { 1.0 }).collect();
+        let shifted = of(&lines(&shifted)).unwrap();
+        assert_eq!((shifted.median_mm, shifted.most_by_chance()), (0.5, 7));
+        assert_eq!(shifted.shift(), Some(Stretch { first: 0, last: 7, points: 8, above: false }));
         assert_eq!(of(&lines(&[0.5, 0.5])).unwrap().longest, None);
         assert_eq!(of(&lines(&[0.5])), None);
+    }
+
+    #[test]
+    fn the_limit_grows_with_the_logarithm() {
+        // Worked out by hand from the source's formula.
+        for (aside, most) in [(0, 3), (10, 6), (11, 6), (16, 7), (22, 7), (23, 8), (45, 8), (46, 9), (100, 10)] {
+            assert_eq!(most_by_chance(aside), most, "{aside}");
+        }
     }
 
     #[test]

@@ -3,7 +3,7 @@
 //! [`listed`] finds the photographs, [`pattern`] reads what their names say, [`measure`] makes a [`Line`] of each, which
 //! [`book`] keeps on the disk. [`sum_up`] makes the same [`Lot`] of lines wherever and in whatever order they were made: it
 //! sorts them by the files' names, takes what is there twice once, and counts ([`counts`], [`pieces`], [`places`],
-//! [`course`]). Nothing in it knows how the lines came about, so that lines of many machines are summed up like those of one.
+//! [`course`], [`keeping`]), and judges it by a sampling plan where one is asked for ([`sample`]). Nothing in it knows how the lines came about, so that lines of many machines are summed up like those of one.
 
 pub mod order;
 
@@ -31,13 +31,20 @@ pub mod course;
 
 pub mod twice;
 
+pub mod keeping;
+
+pub mod sample;
+
+use crate::problem::Problem;
 use crate::record::Standing;
 use counts::Counts;
 use course::Course;
+use keeping::Keeping;
 pub use line::{Line, SCHEMA};
 use pieces::Piece;
 use places::PlaceCounts;
 use refusals::Refused;
+use sample::{Sample, Sampling};
 use twice::Twice;
 
 /// So many of the worst photographs are told one by one.
@@ -67,6 +74,10 @@ pub struct Lot {
     pub course: Option<Course>,
     /// What was there more than once.
     pub twice: Twice,
+    /// How well the sewing keeps the tolerance, by place.
+    pub keeping: Vec<Keeping>,
+    /// Whether the lot is accepted; `None` where nobody asked.
+    pub sample: Option<Sample>,
 }
 
 impl Lot {
@@ -77,10 +88,15 @@ impl Lot {
 }
 
 /// Sums up lines, whatever their order.
-pub fn sum_up(lines: Vec<Line>) -> Lot {
+///
+/// # Errors
+/// [`Problem::Usage`] where there is no sampling plan as `sampling` asks for it.
+pub fn sum_up(lines: Vec<Line>, sampling: &Sampling) -> Result<Lot, Problem> {
     let (lines, twice) = twice::once_each(lines);
     let pieces = pieces::of(&lines);
-    Lot {
+    Ok(Lot {
+        keeping: keeping::of(&lines),
+        sample: sampling.of(&pieces)?,
         photographs: Counts::of(lines.iter().map(|line| line.record.standing)),
         piece_counts: Counts::of(pieces.iter().map(|piece| piece.standing)),
         nameless: lines.iter().filter(|line| line.record.subject.piece.is_none()).count(),
@@ -91,7 +107,7 @@ pub fn sum_up(lines: Vec<Line>) -> Lot {
         twice,
         pieces,
         lines,
-    }
+    })
 }
 
 fn worst(lines: &[Line]) -> Vec<usize> {
@@ -123,24 +139,29 @@ mod tests {
                 measured(&format!("{}.jpg", k % 27), &format!("{}", k / 3), Place::Zip, 0.1 * k as f64, judgement)
             })
             .collect();
-        let one = sum_up(lines.clone());
+        let asked = Sampling { aql_percent: Some(2.5), lot_size: None };
+        let one = sum_up(lines.clone(), &asked).unwrap();
         let mut turned = lines.clone();
         turned.reverse();
         turned.rotate_left(7);
-        assert_eq!(format!("{one:?}"), format!("{:?}", sum_up(turned)));
+        assert_eq!(format!("{one:?}"), format!("{:?}", sum_up(turned, &asked).unwrap()));
         // Files 0 to 2 stand there twice with the same content.
         assert_eq!((one.lines.len(), one.photographs.total(), one.twice.repeated), (27, 27, 3));
     }
 
     #[test]
     fn the_worst_is_what_is_off_by_most_tolerances() {
-        let lot = sum_up(vec![
-            measured("a.jpg", "", Place::Zip, 1.2, Judgement::Off),
-            measured("b.jpg", "", Place::Hem, 1.5, Judgement::Off),
-            measured("c.jpg", "", Place::Zip, 9.0, Judgement::Unsure),
-            measured("d.jpg", "", Place::Zip, 0.0, Judgement::Matched),
-        ]);
+        let lot = sum_up(
+            vec![
+                measured("a.jpg", "", Place::Zip, 1.2, Judgement::Off),
+                measured("b.jpg", "", Place::Hem, 1.5, Judgement::Off),
+                measured("c.jpg", "", Place::Zip, 9.0, Judgement::Unsure),
+                measured("d.jpg", "", Place::Zip, 0.0, Judgement::Matched),
+            ],
+            &Sampling::default(),
+        )
+        .unwrap();
         assert_eq!((lot.worst, lot.photographs.worst(), lot.nameless), (vec![0, 1, 2], Standing::Off, 4));
-        assert_eq!(sum_up(Vec::new()).standing(), Standing::Matched);
+        assert_eq!(sum_up(Vec::new(), &Sampling::default()).unwrap().standing(), Standing::Matched);
     }
 }

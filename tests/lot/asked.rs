@@ -90,6 +90,30 @@ fn the_exit_status_is_the_worst() {
 }
 
 #[test]
+fn a_plan_decides_and_the_exit_status_says_so() {
+    let flat = fixture("flat-01.jpg");
+    let ask = |more: &[&str]| seamstep(&[&["lot", &flat, "--aql", "6.5"], more].concat());
+    // Two pieces of two to eight are looked at, and none may be off: ISO 2859-1, letter A.
+    assert_eq!(ask(&["--lot-size", "8"]).status, 1, "rejected: it is off");
+    let more = ask(&["--lot-size", "8", "--tolerance", "6"]);
+    assert_eq!(more.status, 3);
+    assert!(
+        more.stdout.starts_with("LOOK AT MORE: ") && more.stdout.contains("1 more piece is needed"),
+        "{}",
+        more.stdout
+    );
+    let whole = ask(&["--tolerance", "6", &fixture("zip-01.jpg")]);
+    assert_eq!(whole.status, 0);
+    assert!(whole.stdout.starts_with("ACCEPT: "), "{}", whole.stdout);
+    let untold = ask(&["--tolerance", "6", &fixture("blur-00.jpg"), "--json"]);
+    let object: Value = serde_json::from_str(&untold.stdout).expect("an object");
+    let acceptance = &object["summary"]["acceptance"];
+    assert_eq!((untold.status, &acceptance["outcome"]["decision"]), (3, &"unsure".into()), "{acceptance}");
+    let both = ["failing_if_untold_are_good", "failing_if_untold_are_bad"].map(|name| acceptance[name].as_u64());
+    assert_eq!(both, [Some(0), Some(1)]);
+}
+
+#[test]
 fn the_text_fits_eighty_columns() {
     let (folder, _) = three();
     let said = seamstep(&[&["lot", text(folder.path())], &ASKED[..]].concat());
@@ -106,7 +130,11 @@ fn what_cannot_be_is_trouble_and_nothing_is_written_over() {
     let bytes = std::fs::read(&photos[0]).expect("a photograph");
     let empty = folder.path().join("empty");
     std::fs::create_dir(&empty).expect("a folder");
-    let cases: [(&[&str], &str); 16] = [
+    let cases: [(&[&str], &str); 20] = [
+        (&["lot", photo, "--aql", "3"], "not in the table"),
+        (&["lot", photo, "--aql", "2.5", "--lot-size", "1"], "--lot-size"),
+        (&["lot", photo, "--lot-size", "9"], "--aql"),
+        (&["lot", photo, "--aql", "2.5"], "--lot-size"),
         (&["lot"], "PHOTO"),
         (&["lot", text(&empty)], "no photograph"),
         (&["lot", photo, "--out", photo], "written over"),

@@ -22,6 +22,9 @@ pub fn page(lot: &Lot, unit: Unit) -> Result<String, Problem> {
     let body = html! {
         header {
             h1 { (state(standing, &phrase::headline(standing))) " " (phrase::counted(lot)) }
+            @if let Some(sample) = &lot.sample {
+                p { strong { (phrase::decision(sample)) ": " } (phrase::sample(sample).join(" ")) }
+            }
             @if lot.pieces.len() != lot.lines.len() {
                 p { "Of the photographs: " (phrase::standings(&lot.photographs)) "." }
             }
@@ -49,6 +52,7 @@ pub fn page(lot: &Lot, unit: Unit) -> Result<String, Problem> {
                 (places(lot))
             }
         }
+        (keeping(lot, unit))
         @if let (Some(course), Some(svg)) = (&lot.course, chart::course_svg(lot, unit)?) {
             section {
                 h2 { "One after the other" }
@@ -142,6 +146,44 @@ fn places(lot: &Lot) -> Markup {
                     }
                 }
             }
+        }
+    }
+}
+
+/// The capability indices by place.
+fn keeping(lot: &Lot, unit: Unit) -> Markup {
+    if lot.keeping.is_empty() {
+        return html! {};
+    }
+    html! {
+        section {
+            h2 { "How well the tolerance is kept" }
+            div.wide {
+                table {
+                    thead { tr {
+                        th scope="col" { "Place" }
+                        th.number scope="col" { "Mean, " (unit.column()) }
+                        th.number scope="col" { "Standard deviation" }
+                        th.number scope="col" { "Cp" }
+                        th.number scope="col" { "Cpk" }
+                        th.number scope="col" { "Beyond" }
+                    } }
+                    tbody {
+                        @for keeping in &lot.keeping {
+                            @let [mean, deviation] = phrase::spread(keeping, unit);
+                            tr {
+                                td { (phrase::kept(keeping, unit)) }
+                                td.number { (mean) }
+                                td.number { (deviation) }
+                                td.number { (phrase::index(&keeping.capability.cp)) }
+                                td.number { (phrase::index(&keeping.capability.cpk)) }
+                                td.number { (phrase::beyond(keeping)) }
+                            }
+                        }
+                    }
+                }
+            }
+            p.soft { (phrase::KEEPING) }
         }
     }
 }

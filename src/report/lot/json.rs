@@ -53,7 +53,31 @@ fn summary(lot: &Lot) -> Value {
             "is_a_shift": course.shift().is_some(),
         })
     });
+    let keeping = lot.keeping.iter().map(|keeping| {
+        json!({
+            "place": keeping.place,
+            "tolerance_mm": number(keeping.tolerance_mm),
+            "photographs": keeping.capability.count,
+            "mean_mm": number(keeping.capability.mean),
+            "deviation_mm": number(keeping.capability.deviation),
+            "cp": keeping.capability.cp,
+            "cpk": keeping.capability.cpk,
+            "beyond_share": number(keeping.capability.beyond),
+        })
+    });
+    let sample = lot.sample.as_ref().map(|sample| {
+        json!({
+            "plan": sample.plan,
+            "lot_size_is_said": sample.size_is_said,
+            "seen": sample.seen,
+            "outcome": sample.outcome,
+            "failing_if_untold_are_good": sample.outcome.failing,
+            "failing_if_untold_are_bad": sample.outcome.failing + sample.outcome.untold,
+        })
+    });
     json!({
+        "acceptance": sample,
+        "capability": keeping.collect::<Vec<_>>(),
         "standing": lot.standing(),
         "photographs": counts(&lot.photographs),
         "pieces": counts(&lot.piece_counts),
@@ -98,6 +122,7 @@ fn worst(line: &Line) -> Value {
 mod tests {
     use super::super::sample;
     use super::*;
+    use std::collections::BTreeSet;
 
     #[test]
     fn every_lot_has_every_field() {
@@ -105,23 +130,11 @@ mod tests {
             let object = lot(&made);
             assert_eq!(object["schema"], "seamstep/lot/1");
             let summary = object["summary"].as_object().unwrap();
-            let names: Vec<&str> = summary.keys().map(String::as_str).collect();
-            assert_eq!(
-                names,
-                [
-                    "by_piece",
-                    "course",
-                    "not_judged",
-                    "photographs",
-                    "pieces",
-                    "places",
-                    "standing",
-                    "twice",
-                    "without_a_piece",
-                    "worst"
-                ],
-                "{kind}"
-            );
+            let names: BTreeSet<&str> = summary.keys().map(String::as_str).collect();
+            let due = "acceptance by_piece capability course not_judged photographs pieces places standing twice \
+                       without_a_piece worst";
+            assert_eq!(names, due.split_whitespace().collect(), "{kind}");
+            assert_eq!(summary["acceptance"].is_null(), made.sample.is_none(), "{kind}");
             let all = &summary["photographs"];
             let sum: u64 = Standing::ALL.iter().filter_map(|standing| all[standing.word()].as_u64()).sum();
             assert_eq!(Some(sum), all["all"].as_u64(), "{kind}");

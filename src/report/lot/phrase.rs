@@ -1,10 +1,14 @@
 //! The sentences that the text and the page of a lot share.
 
+use crate::acceptance::Decision;
+use crate::capability::Index;
 use crate::digits::{self, Unit};
 use crate::lot::counts::Counts;
-use crate::lot::course::{Course, SHIFT_POINTS};
+use crate::lot::course::Course;
+use crate::lot::keeping::Keeping;
 use crate::lot::pieces::Piece;
 use crate::lot::refusals::Refused;
+use crate::lot::sample::Sample;
 use crate::lot::twice::Twice;
 use crate::lot::{Line, Lot};
 use crate::record::Standing;
@@ -40,9 +44,9 @@ pub fn counted(lot: &Lot) -> String {
     format!("{} on {}: {of_each}.{nameless}", many(pieces, "piece"), many(photographs, "photograph"))
 }
 
-/// "38 matched, 1 off": those that there are, from the best to the worst.
+/// "1 off, 38 matched": those that there are, from the worst to the best.
 pub fn standings(counts: &Counts) -> String {
-    let told = Standing::ALL.into_iter().filter(|standing| counts.get(*standing) > 0);
+    let told = Standing::ALL.into_iter().rev().filter(|standing| counts.get(*standing) > 0);
     let told: Vec<String> = told.map(|standing| format!("{} {}", counts.get(standing), stands(standing))).collect();
     told.join(", ")
 }
@@ -106,6 +110,89 @@ pub fn refused(refused: &Refused) -> String {
     format!("{photographs} ({code}). {message} What to do: {}", sentence(&refused.first.help))
 }
 
+/// The word for what becomes of the lot.
+pub fn decision(sample: &Sample) -> &'static str {
+    match sample.outcome.decision {
+        Decision::Accept => "ACCEPT",
+        Decision::Reject => "REJECT",
+        Decision::More { .. } => "LOOK AT MORE",
+        Decision::Unsure { .. } => "NOT SETTLED",
+    }
+}
+
+/// What the plan says, what was seen, and what follows.
+pub fn sample(sample: &Sample) -> Vec<String> {
+    let (plan, seen) = (&sample.plan, &sample.outcome);
+    let size = if sample.size_is_said { "" } else { " (those that were seen: --lot-size says another number)" };
+    let planned = format!(
+        "Of a lot of {} pieces{size} {} are looked at, and {} may be off, at an acceptance quality limit of {} % (code \
+         letter {}, single sampling, normal inspection, general level II of ISO 2859-1).",
+        plan.lot,
+        plan.sample,
+        plan.accept,
+        digits::plain(plan.aql_percent, 2),
+        plan.letter
+    );
+    let beyond = sample.seen - seen.looked_at;
+    let first = if beyond > 0 {
+        format!("first {}, in the order of their names,", seen.looked_at)
+    } else {
+        format!("{} seen", seen.looked_at)
+    };
+    let untold = match seen.untold {
+        0 => String::new(),
+        n => format!(", and {n} cannot be told"),
+    };
+    let told = format!("Of the {first} {} {} off{untold}.", seen.failing, if seen.failing == 1 { "is" } else { "are" });
+    let both = format!(
+        "with all of those that cannot be told good {} would be off, with all of them bad {}",
+        seen.failing,
+        seen.failing + seen.untold
+    );
+    let follows = match seen.decision {
+        Decision::Accept if seen.untold > 0 => format!("Accepted either way: {both}."),
+        Decision::Accept => "Accepted.".into(),
+        Decision::Reject => "Rejected, however the others turn out.".into(),
+        Decision::More { needed } => {
+            format!("{} more {} needed.", needed, if needed == 1 { "piece is" } else { "pieces are" })
+        }
+        Decision::Unsure { may_fail } => format!(
+            "It hangs on those: {both}. Photograph them again; accepted if no more than {may_fail} of them {} off.",
+            if may_fail == 1 { "is" } else { "are" }
+        ),
+    };
+    vec![planned, told, follows]
+}
+
+/// What the capability indices are, and what they take for granted.
+pub const KEEPING: &str = "Cp compares the tolerance with the scatter of the mean jumps, Cpk counts their mean's distance \
+                           from zero too; in brackets 95 % intervals. Both take the jumps for normally distributed and \
+                           steady: see whether they shift. A common wish is 1.33 (common practice, no source).";
+
+/// An index with its interval: `1.21 (0.95 to 1.47)`.
+pub fn index(index: &Index) -> String {
+    let two = |value: f64| digits::signed(value, 2).replace('+', "");
+    format!("{} ({} to {})", two(index.value), two(index.low), two(index.high))
+}
+
+/// How many of a place, and what tolerance: `zip, 40 within 1.5 mm`.
+pub fn kept(keeping: &Keeping, unit: Unit) -> String {
+    let tolerance = digits::given(keeping.tolerance_mm, unit);
+    format!("{}, {} within {tolerance}", keeping.place.word(), many(keeping.capability.count, "photograph"))
+}
+
+/// The mean and the scatter: `+0.12 and 0.34`.
+pub fn spread(keeping: &Keeping, unit: Unit) -> [String; 2] {
+    let [mean, deviation] = [keeping.capability.mean, keeping.capability.deviation].map(|mm| mm * unit.per_mm());
+    [digits::signed(mean, unit.finest_decimals()), digits::plain(deviation, unit.finest_decimals())]
+}
+
+/// The share beyond the tolerance that a normal distribution would have.
+pub fn beyond(keeping: &Keeping) -> String {
+    let percent = 100.0 * keeping.capability.beyond;
+    if percent < 0.01 { "below 0.01 %".into() } else { format!("{} %", digits::plain(percent, 2)) }
+}
+
 /// How the mean offsets run.
 pub fn course(course: &Course, lot: &Lot, unit: Unit) -> Vec<String> {
     let file = |point: usize| lot.lines[course.points[point].line].record.subject.file.as_str();
@@ -119,14 +206,18 @@ pub fn course(course: &Course, lot: &Lot, unit: Unit) -> Vec<String> {
     let told = format!("The mean jumps of {points} photographs, {order}: their median is {median} {}.", unit.after());
     let shift = match course.shift() {
         Some(shift) => format!(
-            "{} in a row, from {} to {}, lie {} the median: a shift. Look for what changed there, in the \
+            "{} in a row, from {} to {}, lie {} the median, more than chance makes: a shift. Look for what changed there, in the \
              sewing or in the photographing.",
             shift.points,
             file(shift.first),
             file(shift.last),
             if shift.above { "above" } else { "below" }
         ),
-        None => format!("Nowhere do {SHIFT_POINTS} of them in a row lie on one side of the median: no shift is seen."),
+        None => format!(
+            "Nowhere do more than {} in a row lie on one side of the median, which is no more than chance makes: no shift \
+             is seen.",
+            course.most_by_chance()
+        ),
     };
     vec![told, shift]
 }

@@ -1,6 +1,7 @@
 //! Lots for the tests of the faces, made without a photograph.
 
 use crate::lot::line::Schema;
+use crate::lot::sample::Sampling;
 use crate::lot::{Line, Lot, sum_up};
 use crate::problem::{Problem, Refusal, RefusalCode};
 use crate::record::{Instead, Lengths, Record, Standing, Subject, Summary, summary::Share};
@@ -73,7 +74,11 @@ pub fn delivery() -> Lot {
     lines.push(unscaled);
     lines.push(Line { content: lines[0].content.clone(), ..line("lot/9_zip.jpg", "", Place::Zip, 0.2) });
     lines.push(line("lot/9_side-seam.jpg", "", Place::SideSeam, 0.2));
-    sum_up(lines)
+    made(lines, None)
+}
+
+fn made(lines: Vec<Line>, aql_percent: Option<f64>) -> Lot {
+    sum_up(lines, &Sampling { aql_percent, lot_size: None }).unwrap()
 }
 
 /// Every kind of lot, by name.
@@ -89,13 +94,16 @@ pub fn every_kind() -> Vec<(&'static str, Lot)> {
     lost.record = Record { measured: None, standing: Standing::Trouble, instead: Some(gone), ..lost.record };
     vec![
         ("delivery", delivery()),
-        ("shifted", sum_up(shifted.collect())),
-        ("one", sum_up(vec![line("a.jpg", "", Place::Zip, 0.0)])),
-        ("lost", sum_up(vec![lost])),
+        ("shifted", made(shifted.collect(), Some(2.5))),
+        ("one", made(vec![line("a.jpg", "", Place::Zip, 0.0)], None)),
+        ("lost", made(vec![lost], None)),
         (
             "many",
-            sum_up((0..3000).map(|k| line(&format!("{k}"), "", Place::Hem, 0.002 * f64::from(k % 2500))).collect()),
+            made(
+                (0..3000).map(|k| line(&format!("{k}"), "", Place::Hem, 0.002 * f64::from(k % 2500))).collect(),
+                Some(0.65),
+            ),
         ),
-        ("none", sum_up(Vec::new())),
+        ("none", made(Vec::new(), None)),
     ]
 }

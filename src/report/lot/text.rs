@@ -9,6 +9,9 @@ use crate::report::text::{Page, WIDTH};
 /// The lot as text, lengths in `unit`.
 pub fn lot(lot: &Lot, unit: Unit) -> String {
     let mut page = Page::default();
+    if let Some(sample) = &lot.sample {
+        page.say("", &format!("{}: {}", phrase::decision(sample), phrase::sample(sample).join(" ")));
+    }
     page.say("", &format!("{}: {}", phrase::headline(lot.standing()), phrase::counted(lot)));
     if lot.pieces.len() != lot.lines.len() {
         page.say("", &format!("Of the photographs: {}.", phrase::standings(&lot.photographs)));
@@ -38,6 +41,20 @@ pub fn lot(lot: &Lot, unit: Unit) -> String {
                 phrase::place(place.place)
             ));
         }
+    }
+    if !lot.keeping.is_empty() {
+        page.head("How well the tolerance is kept");
+        for keeping in &lot.keeping {
+            let [mean, deviation] = phrase::spread(keeping, unit);
+            let [cp, cpk] = [&keeping.capability.cp, &keeping.capability.cpk].map(phrase::index);
+            page.item(&format!(
+                "{}: mean {mean}, standard deviation {deviation} {}; Cp {cp}, Cpk {cpk}; beyond the tolerance {}.",
+                phrase::kept(keeping, unit),
+                unit.after(),
+                phrase::beyond(keeping)
+            ));
+        }
+        page.say("  ", phrase::KEEPING);
     }
     if let Some(course) = &lot.course {
         page.head("One after the other");
@@ -87,7 +104,8 @@ mod tests {
         for (kind, made) in sample::every_kind() {
             for unit in [Unit::Millimetre, Unit::Sixteenth] {
                 let text = lot(&made, unit);
-                assert!(text.starts_with(&phrase::headline(made.standing())), "{kind}: {text}");
+                let first = made.sample.map_or(phrase::headline(made.standing()), |s| phrase::decision(&s).to_owned());
+                assert!(text.starts_with(&first), "{kind}: {text}");
                 for line in text.lines() {
                     assert!(line.chars().count() <= WIDTH, "{kind}: {line}");
                 }
