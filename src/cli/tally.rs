@@ -133,6 +133,6 @@ impl Told {
         } else {
             report::lot::text::lot(&lot, unit)
         })?;
-        Ok(lot.sample.map_or(lot.standing().exit_status(), |sample| sample.exit_status()))
+        Ok(lot.sample.map_or(lot.standing(), |sample| sample.standing()).exit_status())
     }
 }

@@ -57,14 +57,14 @@ impl Sampling {
 }
 
 impl Sample {
-    /// The exit status: 0 accepted, 1 rejected, 3 where more pieces are needed or it hangs on those that are not told.
-    pub fn exit_status(&self) -> u8 {
-        let like = match self.outcome.decision {
+    /// How the lot stands by it: matched where it is accepted, off where it is rejected, unsure where more pieces are needed or
+    /// it hangs on those that are not told.
+    pub fn standing(&self) -> Standing {
+        match self.outcome.decision {
             Decision::Accept => Standing::Matched,
             Decision::Reject => Standing::Off,
             Decision::More { .. } | Decision::Unsure { .. } => Standing::Unsure,
-        };
-        like.exit_status()
+        }
     }
 }
 
@@ -82,7 +82,9 @@ mod tests {
         use Standing::{Matched, Off, Unsure};
         let ask = |lot_size, standings: &[(Standing, usize)]| {
             let sampling = Sampling { aql_percent: Some(2.5), lot_size };
-            sampling.of(&pieces(standings)).map(|sample| sample.map(|s| (s.plan.lot, s.plan.sample, s.exit_status())))
+            sampling
+                .of(&pieces(standings))
+                .map(|sample| sample.map(|s| (s.plan.lot, s.plan.sample, s.standing().exit_status())))
         };
         assert_eq!(ask(None, &[(Matched, 99), (Off, 1)]).unwrap(), Some((100, 20, 0)));
         assert_eq!(ask(Some(100), &[(Matched, 12)]).unwrap(), Some((100, 20, 3)));

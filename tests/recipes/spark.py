@@ -1,4 +1,4 @@
-"""A folder's photographs measured by Apache Spark: spark.py FOLDER LINES.jsonl
+"""A folder's photographs measured by Apache Spark: spark.py FOLDER LINES.jsonl [OPTIONS of lot]
 
 SEAMSTEP names the binary. On a cluster, folder and binary must lie at the same path on every machine (or hand the binary
 out with --files). Each partition starts the binary once and pipes its paths through it. The lines come back in any order;
@@ -16,14 +16,14 @@ from pyspark.sql import SparkSession
 ENDINGS = {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"}
 
 
-def main(folder: str, out: str) -> None:
+def main(folder: str, out: str, *options: str) -> None:
     spark = SparkSession.builder.appName("seamstep").config("spark.ui.enabled", "false").getOrCreate()
     paths = sorted(str(path) for path in pathlib.Path(folder).iterdir() if path.suffix.lower() in ENDINGS)
-    command = shlex.quote(os.environ.get("SEAMSTEP", "seamstep")) + " lot --jsonl --threads 1"
+    command = shlex.join([os.environ.get("SEAMSTEP", "seamstep"), "lot", "--jsonl", "--threads", "1", *options])
     lines = spark.sparkContext.parallelize(paths, max(1, len(paths) // 4)).pipe(command, checkCode=True).collect()
     pathlib.Path(out).write_text("".join(line + "\n" for line in lines), encoding="utf-8")
     spark.stop()
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:3])
+    main(*sys.argv[1:])

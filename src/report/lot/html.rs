@@ -21,9 +21,13 @@ pub fn page(lot: &Lot, unit: Unit) -> Result<String, Problem> {
     let standing = lot.standing();
     let body = html! {
         header {
-            h1 { (state(standing, &phrase::headline(standing))) " " (phrase::counted(lot)) }
             @if let Some(sample) = &lot.sample {
-                p { strong { (phrase::decision(sample)) ": " } (phrase::sample(sample).join(" ")) }
+                @let [planned, told, follows] = phrase::sample(sample);
+                h1 { (state(sample.standing(), phrase::decision(sample))) " " (follows) }
+                p { (planned) " " (told) }
+                p { strong { (phrase::headline(standing)) ": " } (phrase::counted(lot)) }
+            } @else {
+                h1 { (state(standing, &phrase::headline(standing))) " " (phrase::counted(lot)) }
             }
             @if lot.pieces.len() != lot.lines.len() {
                 p { "Of the photographs: " (phrase::standings(&lot.photographs)) "." }
@@ -39,7 +43,7 @@ pub fn page(lot: &Lot, unit: Unit) -> Result<String, Problem> {
                 @for refused in &lot.refused {
                     p { (phrase::refused(refused)) }
                     details {
-                        summary { "Which" }
+                        summary { "Which photographs" }
                         ul { @for &k in refused.lines.iter().take(MOST_PIECES) { li { (lot.lines[k].record.subject.file) } } }
                     }
                 }
@@ -131,7 +135,7 @@ fn places(lot: &Lot) -> Markup {
             table {
                 thead { tr {
                     th scope="col" { "Place" }
-                    @for standing in Standing::ALL { th.number scope="col" { (phrase::stands(standing)) } }
+                    @for standing in Standing::ALL.into_iter().rev() { th.number scope="col" { (phrase::stands(standing)) } }
                     th.number scope="col" { "All" }
                     th.number scope="col" { "Off so far" }
                 } }
@@ -139,7 +143,7 @@ fn places(lot: &Lot) -> Markup {
                     @for place in &lot.places {
                         tr {
                             td { (phrase::place(place.place)) }
-                            @for standing in Standing::ALL { td.number { (place.photographs.get(standing)) } }
+                            @for standing in Standing::ALL.into_iter().rev() { td.number { (place.photographs.get(standing)) } }
                             td.number { (place.photographs.total()) }
                             td.number { (plain(100.0 * place.off_so_far.unwrap_or(0.0), 0)) "\u{a0}%" }
                         }

@@ -121,7 +121,7 @@ pub fn decision(sample: &Sample) -> &'static str {
 }
 
 /// What the plan says, what was seen, and what follows.
-pub fn sample(sample: &Sample) -> Vec<String> {
+pub fn sample(sample: &Sample) -> [String; 3] {
     let (plan, seen) = (&sample.plan, &sample.outcome);
     let size = if sample.size_is_said { "" } else { " (those that were seen: --lot-size says another number)" };
     let planned = format!(
@@ -145,23 +145,25 @@ pub fn sample(sample: &Sample) -> Vec<String> {
     };
     let told = format!("Of the {first} {} {} off{untold}.", seen.failing, if seen.failing == 1 { "is" } else { "are" });
     let both = format!(
-        "with all of those that cannot be told good {} would be off, with all of them bad {}",
+        "with all of them good {} would be off, with all of them bad {}",
         seen.failing,
         seen.failing + seen.untold
     );
     let follows = match seen.decision {
-        Decision::Accept if seen.untold > 0 => format!("Accepted either way: {both}."),
-        Decision::Accept => "Accepted.".into(),
-        Decision::Reject => "Rejected, however the others turn out.".into(),
+        Decision::Accept if seen.untold > 0 => {
+            format!("The lot passes, whatever the pieces are that cannot be told: {both}.")
+        }
+        Decision::Accept => "The lot passes.".into(),
+        Decision::Reject => "Too many pieces are off, however the others turn out.".into(),
         Decision::More { needed } => {
             format!("{} more {} needed.", needed, if needed == 1 { "piece is" } else { "pieces are" })
         }
         Decision::Unsure { may_fail } => format!(
-            "It hangs on those: {both}. Photograph them again; accepted if no more than {may_fail} of them {} off.",
+            "It hangs on the pieces that cannot be told: {both}. Photograph those again; the lot passes if no more than {may_fail} of them {} off.",
             if may_fail == 1 { "is" } else { "are" }
         ),
     };
-    vec![planned, told, follows]
+    [planned, told, follows]
 }
 
 /// What the capability indices are, and what they take for granted.

@@ -10,7 +10,8 @@ use crate::report::text::{Page, WIDTH};
 pub fn lot(lot: &Lot, unit: Unit) -> String {
     let mut page = Page::default();
     if let Some(sample) = &lot.sample {
-        page.say("", &format!("{}: {}", phrase::decision(sample), phrase::sample(sample).join(" ")));
+        let [planned, told, follows] = phrase::sample(sample);
+        page.say("", &format!("{}: {follows} {planned} {told}", phrase::decision(sample)));
     }
     page.say("", &format!("{}: {}", phrase::headline(lot.standing()), phrase::counted(lot)));
     if lot.pieces.len() != lot.lines.len() {
