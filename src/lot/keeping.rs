@@ -42,7 +42,7 @@ mod tests {
 
     #[test]
     fn each_place_is_held_against_its_own_tolerance() {
-        let place = |k: usize| if k % 3 == 0 { Place::Hem } else { Place::Zip };
+        let place = |k: usize| if k.is_multiple_of(3) { Place::Hem } else { Place::Zip };
         let means = [0.2, -0.1, 0.4, 0.0, 0.3];
         let lines: Vec<Line> =
             (0..30).map(|k| measured(&format!("{k}.jpg"), "", place(k), means[k % 5], Matched)).collect();

@@ -1,4 +1,4 @@
-//! One JSON object of the schema [`SCHEMA`](crate::lot::SCHEMA). What was not measured is `null`, never 0.
+//! One JSON object of the schema [`SCHEMA`]. What was not measured is `null`, never 0.
 
 use crate::lot::counts::Counts;
 use crate::lot::{Line, Lot, SCHEMA};

@@ -121,7 +121,7 @@ mod tests {
         let words: Vec<&str> = row.split_whitespace().collect();
         assert_eq!(words[..6], ["off", "+4.80", "±", "0.10", "1.5", "zip"], "{text}");
         assert!(text.contains("12 photographs"), "{text}");
-        assert!(text.contains("zip              2 of 4"), "{text}");
+        assert!(text.contains("zip              2 of 5"), "{text}");
     }
 
     #[test]
