@@ -1,6 +1,7 @@
 //! The command line as a person types it.
 
 use super::lot::Lot;
+use super::repeatability::Repeatability;
 use super::tally::Tally;
 use super::trial::Trial;
 use crate::ask::Ask;
@@ -34,6 +35,7 @@ pub enum Command {
     Trial(Box<Trial>),
     Lot(Box<Lot>),
     Tally(Tally),
+    Repeatability(Box<Repeatability>),
     Demo(Demo),
     Page(Page),
     Completions(Completions),

@@ -13,6 +13,8 @@ mod manual;
 
 mod page;
 
+mod repeatability;
+
 mod speak;
 
 mod tally;
@@ -44,6 +46,7 @@ pub fn main() -> ExitCode {
         Command::Trial(trial) => trial::run(trial),
         Command::Lot(lot) => lot::run(lot),
         Command::Tally(tally) => tally::run(tally),
+        Command::Repeatability(asked) => repeatability::run(asked),
         Command::Demo(demo) => run_demo(demo),
         Command::Page(page) => page::run(page),
         Command::Completions(completions) => manual::completions(completions.shell),

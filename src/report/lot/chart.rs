@@ -7,8 +7,7 @@ use crate::lot::places::PlaceCounts;
 use crate::lot::{Line, Lot};
 use crate::problem::Problem;
 use crate::record::Standing;
-use crate::report::chart::{CURVE, FONT, INK, LIMIT, axes, minus, words};
-use plotters::coord::Shift;
+use crate::report::chart::{self, CURVE, Drawn, INK, LIMIT, axes, drawn, minus, words};
 use plotters::prelude::*;
 
 /// Width of a chart, and height of the run chart, in units of the SVG.
@@ -20,8 +19,7 @@ const BARS: [i32; 2] = [130, 560];
 /// More points than this do not show beside one another.
 const MOST_POINTS: usize = 400;
 
-type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
-type Drawn = Result<(), Box<dyn std::error::Error>>;
+type Area<'a> = chart::Area<SVGBackend<'a>>;
 
 /// How to read the run chart.
 pub fn course_reading(course: &Course) -> String {
@@ -41,7 +39,7 @@ pub fn course_reading(course: &Course) -> String {
 /// # Errors
 /// [`Problem::Io`] where the drawing itself fails.
 pub fn course_svg(lot: &Lot, unit: Unit) -> Result<Option<String>, Problem> {
-    lot.course.as_ref().map(|course| drawn(HEIGHT, |area| run(area, course, &lot.lines, unit))).transpose()
+    lot.course.as_ref().map(|course| drawn([WIDTH, HEIGHT], |area| run(area, course, &lot.lines, unit))).transpose()
 }
 
 /// The photographs that are off by place, the worst place first; `None` where none is off.
@@ -54,25 +52,7 @@ pub fn places_svg(lot: &Lot) -> Result<Option<String>, Problem> {
     if places.is_empty() {
         return Ok(None);
     }
-    drawn(places.len() as u32 * ROW as u32 + 16, |area| bars(area, &places)).map(Some)
-}
-
-fn drawn(height: u32, draw: impl FnOnce(&Area<'_>) -> Drawn) -> Result<String, Problem> {
-    let failed = |what: &dyn std::fmt::Display| {
-        Problem::io(
-            format!("the chart could not be drawn: {what}"),
-            "the numbers are sound: run again without --report",
-        )
-    };
-    if !*FONT {
-        return Err(failed(&"its font cannot be read"));
-    }
-    let mut svg = String::new();
-    let area = SVGBackend::with_string(&mut svg, (WIDTH, height)).into_drawing_area();
-    area.fill(&WHITE).map_err(|error| failed(&error))?;
-    draw(&area).and_then(|()| Ok(area.present()?)).map_err(|error| failed(&error))?;
-    drop(area);
-    Ok(svg)
+    drawn([WIDTH, places.len() as u32 * ROW as u32 + 16], |area| bars(area, &places)).map(Some)
 }
 
 fn run(area: &Area<'_>, course: &Course, lines: &[Line], unit: Unit) -> Drawn {
