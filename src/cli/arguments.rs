@@ -1,6 +1,8 @@
 //! The command line as a person types it.
 
+use super::lot::Lot;
 use super::repeatability::Repeatability;
+use super::tally::Tally;
 use super::trial::Trial;
 use crate::ask::Ask;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
@@ -31,6 +33,8 @@ pub enum Command {
     Check(Box<Check>),
     Card(Card),
     Trial(Box<Trial>),
+    Lot(Box<Lot>),
+    Tally(Tally),
     Repeatability(Box<Repeatability>),
     Demo(Demo),
     Page(Page),

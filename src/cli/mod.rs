@@ -3,7 +3,11 @@
 
 mod arguments;
 
+mod apart;
+
 mod check;
+
+mod lot;
 
 mod manual;
 
@@ -12,6 +16,8 @@ mod page;
 mod repeatability;
 
 mod speak;
+
+mod tally;
 
 mod trial;
 
@@ -38,6 +44,8 @@ pub fn main() -> ExitCode {
         Command::Check(check) => check::run(check),
         Command::Card(card) => print_card(card),
         Command::Trial(trial) => trial::run(trial),
+        Command::Lot(lot) => lot::run(lot),
+        Command::Tally(tally) => tally::run(tally),
         Command::Repeatability(asked) => repeatability::run(asked),
         Command::Demo(demo) => run_demo(demo),
         Command::Page(page) => page::run(page),
