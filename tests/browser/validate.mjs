@@ -3,7 +3,7 @@
 // SEAMSTEP names the binary. HTML files given as arguments are validated instead. Where html-validate is not installed
 // nothing is validated, and that is said.
 import { spawnSync } from "node:child_process";
-import { mkdtempSync, rmSync } from "node:fs";
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 
@@ -40,10 +40,23 @@ function lot(folder) {
   return file;
 }
 
+/** The page of a study of the way of photographing: one photograph, given as two people's of two seams. */
+function repeatability(folder) {
+  const list = join(folder, "again.csv");
+  const photo = join(root, "fixtures", "flat-01.jpg");
+  const rows = ["a", "b"].flatMap((piece) => ["Wren", "Lark"].map((by) => `${photo},${piece},,${by}`));
+  writeFileSync(list, ["photo,piece,place,by", ...rows, `${root}fixtures/./flat-01.jpg,a,,Wren`].join("\n"));
+  const file = join(folder, "repeatability.html");
+  const run = spawnSync(process.env.SEAMSTEP, ["repeatability", list, "--report", file], { encoding: "utf8" });
+  if (![0, 1, 3].includes(run.status)) throw new Error(`repeatability: ${run.stderr}${run.error ?? ""}`);
+  return file;
+}
+
 const folder = mkdtempSync(join(tmpdir(), "seamstep-pages-"));
 let faults = 0;
 try {
-  const files = process.argv.length > 2 ? process.argv.slice(2) : [...reports(folder), lot(folder)];
+  const pages = () => [...reports(folder), lot(folder), repeatability(folder)];
+  const files = process.argv.length > 2 ? process.argv.slice(2) : pages();
   for (const file of files) {
     const report = await validator.validateFile(file);
     for (const { messages } of report.results) {
