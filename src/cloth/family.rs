@@ -1,0 +1,133 @@
+//! One family of lines: are there any, how they run, their repeat, one repeat of them.
+
+use super::balance::{self, Balance};
+use super::course::{self, Course};
+use super::distortion::Run;
+use super::fold::Fold;
+use super::frame::{Frame, Ribs};
+use super::notch;
+use super::sequence::{self, Band};
+use crate::lines::relief::{self, Profile};
+use crate::lines::repeat::{self, Spectrum};
+use crate::lines::{LEAST_RELIEF, MOST_CHANCE, contrast, shared_repeat, strength};
+use crate::photo::Photo;
+use crate::scale::Plane;
+use crate::units::PxPoint;
+
+/// Shade is taken off with a smooth of this share of the ribs' length while the repeat is unknown.
+const BROAD_SHARE: f64 = 0.125;
+/// And of so many repeats once it is known: whole repeats must not lose their own slow change.
+const BROAD_REPEATS: f64 = 1.0;
+/// Parts along the lines whose repeats are compared.
+const REPEAT_PARTS: usize = 4;
+/// The share of the patch that must show the family's lines.
+const LEAST_AGREEING: f64 = 0.5;
+/// Fewer ribs show no lines to be followed.
+const LEAST_RIBS: usize = 8;
+
+/// What crosses the cloth one way: lines that run one way, met one after the other the other way.
+#[derive(Clone, Debug)]
+pub struct Family {
+    /// Where they run.
+    pub run: Run,
+    /// Length of cloth along which they are met, millimetres.
+    pub length_mm: f64,
+    /// The repeat with its standard uncertainty in the plane of the cloth, the scale's not counted, millimetres; `None` where
+    /// less than one and a third repeats are seen.
+    pub repeat_mm: Option<(f64, f64)>,
+    /// Michelson contrast of the repeat on linear luminance, 0 to 1.
+    pub contrast: f64,
+    /// How strongly the lines return, by how often.
+    pub spectrum: Spectrum,
+    /// One repeat; `None` without a repeat.
+    pub fold: Option<Fold>,
+    /// It as a sequence of bands, the widest of the ground first; empty without a repeat, or where the lines have no edges.
+    pub bands: Vec<Band>,
+    /// Whether it is the same read backwards; `None` without a repeat.
+    pub balance: Option<Balance>,
+    /// Which of the bands (an index) to put on the notches.
+    pub notch: Option<usize>,
+}
+
+impl Family {
+    /// How many repeats are seen; `None` without one.
+    pub fn repeats_seen(&self) -> Option<f64> {
+        self.repeat_mm.map(|(repeat_mm, _)| self.length_mm / repeat_mm)
+    }
+}
+
+/// How strong the lines of a frame are, and their slope in it, up to `steepest`; `None` where hardly any cloth is seen.
+pub fn look(photo: &Photo, plane: &Plane, frame: Frame, patch_px: [PxPoint; 2], steepest: f64) -> Option<(f64, f64)> {
+    let ribs = Ribs::cut(photo, plane, frame, patch_px);
+    if ribs.ribs.len() < LEAST_RIBS {
+        return None;
+    }
+    let profiles = relief::of_ribs(&ribs.ribs, ribs.step_mm, BROAD_SHARE * ribs.length_mm());
+    Some(course::first_slope(&profiles, ribs.step_mm, steepest))
+}
+
+/// Measures the lines that run along v of a frame; `None` where there are none.
+pub fn measure(photo: &Photo, plane: &Plane, frame: Frame, patch_px: [PxPoint; 2]) -> Option<Family> {
+    let ribs = Ribs::cut(photo, plane, frame, patch_px);
+    if ribs.ribs.len() < LEAST_RIBS {
+        return None;
+    }
+    let step_mm = ribs.step_mm;
+    let mut profiles = relief::of_ribs(&ribs.ribs, step_mm, BROAD_SHARE * ribs.length_mm());
+    let course = course::follow(&ribs, &mut profiles);
+    let whole = course::whole(&profiles, &course, step_mm);
+    let chance = repeat::chance_of_noise(&whole.0, &whole.1);
+    if strength(&whole.0, &whole.1) < LEAST_RELIEF || chance > MOST_CHANCE || course.agreeing < LEAST_AGREEING {
+        return None;
+    }
+    let mut family = Family {
+        run: Run { frame, course, breadth_mm: ribs.breadth_mm() },
+        length_mm: whole.1.iter().filter(|&&w| w > 0.0).count() as f64 * step_mm,
+        repeat_mm: None,
+        contrast: contrast(&ribs.ribs, |v_mm| course.further_mm(v_mm), step_mm),
+        spectrum: repeat::spectrum(&whole.0, &whole.1, step_mm),
+        fold: None,
+        bands: Vec::new(),
+        balance: None,
+        notch: None,
+    };
+    let Some(start) = shared_repeat(std::slice::from_ref(&whole), step_mm) else { return Some(family) };
+    let fitted = repeat::refine(&whole.0, &whole.1, start);
+    let u_samples = fitted.u_samples.max(scatter(&profiles, &course, step_mm, fitted.samples));
+    let Some(fold) = folded(&ribs, &profiles, &course, fitted.samples) else { return Some(family) };
+    let (fold, cut) = sequence::cut(fold, step_mm);
+    let light = fold.light(&ribs, &course);
+    family.bands = sequence::measured(&fold, &cut, step_mm, &light);
+    family.notch = notch::choose(&family.bands);
+    family.balance = Some(balance::of(&fold, step_mm));
+    family.repeat_mm = Some((fitted.samples * step_mm, u_samples * step_mm));
+    family.fold = Some(fold);
+    Some(family)
+}
+
+/// Standard uncertainty of the repeat from how parts of the cloth side by side differ, samples.
+fn scatter(profiles: &[Profile], course: &Course, step_mm: f64, repeat: f64) -> f64 {
+    let size = profiles.len().div_ceil(REPEAT_PARTS).max(1);
+    let each: Vec<f64> = profiles
+        .chunks(size)
+        .map(|part| course::whole(part, course, step_mm))
+        .map(|(value, weight)| repeat::refine(&value, &weight, repeat).samples)
+        .collect();
+    let count = each.len() as f64;
+    if count < 2.0 {
+        return 0.0;
+    }
+    let middle = each.iter().sum::<f64>() / count;
+    (each.iter().map(|x| (x - middle).powi(2)).sum::<f64>() / (count - 1.0) / count).sqrt()
+}
+
+/// One repeat of the light over its mean, all ribs laid along the course.
+fn folded(ribs: &Ribs, profiles: &[Profile], course: &Course, repeat: f64) -> Option<Fold> {
+    let step_mm = ribs.step_mm;
+    let mut light = relief::of_ribs(&ribs.ribs, step_mm, BROAD_REPEATS * repeat * step_mm);
+    for (profile, kept) in light.iter_mut().zip(profiles) {
+        profile.weight.clone_from(&kept.weight);
+        profile.value.iter_mut().for_each(|v| *v = v.map(f32::exp));
+    }
+    Fold::new(&course::whole(&light, course, step_mm), repeat, ribs)
+}
