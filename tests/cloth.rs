@@ -174,3 +174,25 @@ fn chance_cloths_lie_within_their_uncertainties() {
     let survey = Survey::of(0..std::env::var("MANY").map_or(16, |m| m.parse().unwrap()));
     survey.print();
 }
+
+#[test]
+fn zz_debug() {
+    for n in std::env::var("N").unwrap_or_default().split(',').filter_map(|n| n.parse().ok()) {
+        let made = cloth(n);
+        let s = &made.scene.seam;
+        println!("{n}: weft {:?} warp {:?} thread {:.3} skew {:.3} bow {:.2} drape {:.2} lean {:.3} tilt {:.2} towards {:.2} card {:?}", made.weft, made.warp, made.thread_mm, s.skew, s.weft_bow_mm, s.drape_mm, s.lean_rad, made.scene.camera.tilt_rad, made.scene.camera.tilt_towards_rad, s.cards[0]);
+        let photo = photograph(&made.scene);
+        photo.pixels.save(format!("/tmp/s/a-cloth-{n}.png")).unwrap();
+        match measure(&photo, &ClothRequest::default()) {
+            Ok(flat) => {
+                println!("  plane rel {:.5} {:?}", flat.plane.relative_uncertainty, flat.notes);
+                for f in [&flat.lengthwise, &flat.crosswise] { if let Some(f) = f {
+                    println!("  {:?}\n   len {:.1} rep {:?} contrast {:.3} bal {:?}", f.run, f.length_mm, f.repeat_mm, f.contrast, f.balance);
+                    println!("   {:?}", f.fold.as_ref().map(|x| (x.places(), x.u_tone, x.rows.len())));
+                    for b in &f.bands { println!("     {b:?}"); }
+                } else { println!("  none"); } }
+            }
+            Err(p) => println!("  {p}"),
+        }
+    }
+}

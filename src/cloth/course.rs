@@ -7,9 +7,11 @@ use crate::scale::tilt::ribs::shift;
 use crate::smooth::{biweight, spread};
 use nalgebra::{DMatrix, DVector};
 
-/// Ribs that are first laid on one another, the steps between slopes that are tried, and how steep they may be (du/dv).
+/// Ribs that are first laid on one another, and the steps between slopes that are tried (du/dv).
 const FIRST_RIBS: usize = 8;
 const FIRST_STEP: f64 = 0.012;
+/// Steps to either side that are tried again with longer blocks, each half as long.
+const AGAIN: i32 = 12;
 /// Parts of the lines that are displaced against the whole: along v, and along u; and least samples of a part.
 const BLOCKS: usize = 16;
 const WINDOWS: usize = 10;
@@ -17,7 +19,7 @@ const LEAST_WINDOW: usize = 24;
 /// Rounds of laying the parts on the whole.
 const ROUNDS: usize = 4;
 /// Cloth waves over longer ways than a block: its blocks err together. From rendered photographs.
-const WAVES: f64 = 2.0;
+const WAVES: f64 = 2.5;
 /// Rounds of the robust fit.
 const ROBUST_ROUNDS: usize = 6;
 /// Coefficients of the fit: level, slope, bow, and how the slope changes along u.
@@ -84,17 +86,18 @@ pub fn first_slope(profiles: &[Profile], step_mm: f64, steepest: f64) -> (f64, f
                 (best, highest) = (slope, energy);
             }
         }
-        (together, step, count) = (2 * together, 0.5 * step, 3);
+        // Short blocks hardly tell slopes apart: longer ones may choose again among the neighbours.
+        (together, step, count) = (2 * together, 0.5 * step, AGAIN.min(2 * count));
     }
     (best, highest)
 }
 
-/// Follows the lines through all ribs. Parts of the profiles that do not show them (a hand, a tape, the table) lose their weight.
-pub fn follow(ribs: &Ribs, profiles: &mut [Profile]) -> Course {
+/// Follows the lines through all ribs, from about this slope on. Parts of the profiles that do not show them (a hand, a tape, the table) lose their weight.
+pub fn follow(ribs: &Ribs, profiles: &mut [Profile], slope: f64) -> Course {
     let step_mm = ribs.step_mm;
     let size = profiles.len().div_ceil(BLOCKS).max(1);
     let length = (ribs.samples / WINDOWS).max(LEAST_WINDOW);
-    let mut course = chained(profiles, size, step_mm);
+    let mut course = chained(profiles, size, step_mm, &Course { slope, ..Course::default() });
     for round in 0..ROUNDS {
         let parts = parts(ribs, profiles, &course, (size, length));
         let Some(better) = fitted(&parts, &course) else { break };
@@ -107,15 +110,16 @@ pub fn follow(ribs: &Ribs, profiles: &mut [Profile]) -> Course {
 }
 
 /// The course as neighbouring blocks tell it, each laid on the one before.
-fn chained(profiles: &[Profile], size: usize, step_mm: f64) -> Course {
-    let blocks: Vec<(f64, Vec<[f32; 3]>)> = profiles.chunks(size).map(|block| seen(block, &Course::default(), step_mm)).collect();
+fn chained(profiles: &[Profile], size: usize, step_mm: f64, start: &Course) -> Course {
+    let blocks: Vec<(f64, Vec<[f32; 3]>)> =
+        profiles.chunks(size).map(|block| seen(block, start, step_mm)).collect();
     let (mut places, mut at) = (Vec::with_capacity(blocks.len()), 0.0);
     for (k, (v_mm, tone)) in blocks.iter().enumerate() {
         let moved = k.checked_sub(1).and_then(|before| shift(&blocks[before].1, tone));
         at += moved.map_or(0.0, |moved| moved.samples * step_mm);
         places.push(Part { block: k, window: 0, u_mm: 0.0, v_mm: *v_mm, beyond: Some((at, 1.0)) });
     }
-    fitted(&places, &Course::default()).unwrap_or_default()
+    fitted(&places, start).unwrap_or(*start)
 }
 
 /// The mean of a block's ribs carried to v = 0 by a course, not a number where it is not seen, and the block's own v.
@@ -260,7 +264,7 @@ mod tests {
         assert!((first - 0.03).abs() < 0.01, "{first}");
         let frame = Frame { middle: MmPoint::new(0.0, 0.0), u: MmPoint::new(0.0, 1.0), v: MmPoint::new(1.0, 0.0) };
         let ribs = Ribs { frame, from_mm: -90.0, step_mm, samples, ribs: Vec::new() };
-        let course = follow(&ribs, &mut profiles);
+        let course = follow(&ribs, &mut profiles, first);
         assert!((course.slope - 0.03).abs() < 2e-4, "{course:?}");
         assert!((course.bow_per_mm - 2e-4).abs() < 2e-6, "{course:?}");
         assert!(course.agreeing > 0.9);

@@ -35,7 +35,9 @@ pub struct Family {
     /// The repeat with its standard uncertainty in the plane of the cloth, the scale's not counted, millimetres; `None` where
     /// less than one and a third repeats are seen.
     pub repeat_mm: Option<(f64, f64)>,
-    /// Michelson contrast of the repeat on linear luminance, 0 to 1.
+    /// Root mean square of the lines' relief (natural logarithm).
+    pub relief: f64,
+    /// Michelson contrast of the lines on linear luminance, 0 to 1.
     pub contrast: f64,
     /// How strongly the lines return, by how often.
     pub spectrum: Spectrum,
@@ -50,6 +52,16 @@ pub struct Family {
 }
 
 impl Family {
+    /// The same with its repeat and widths taken square to the lines.
+    pub fn squared(mut self) -> Self {
+        let share = 1.0 / 1.0f64.hypot(self.run.course.slope);
+        self.repeat_mm = self.repeat_mm.map(|(repeat_mm, u_mm)| (share * repeat_mm, u_mm));
+        for band in &mut self.bands {
+            (band.from_mm, band.width_mm) = (share * band.from_mm, share * band.width_mm);
+        }
+        self
+    }
+
     /// How many repeats are seen; `None` without one.
     pub fn repeats_seen(&self) -> Option<f64> {
         self.repeat_mm.map(|(repeat_mm, _)| self.length_mm / repeat_mm)
@@ -66,24 +78,27 @@ pub fn look(photo: &Photo, plane: &Plane, frame: Frame, patch_px: [PxPoint; 2], 
     Some(course::first_slope(&profiles, ribs.step_mm, steepest))
 }
 
-/// Measures the lines that run along v of a frame; `None` where there are none.
-pub fn measure(photo: &Photo, plane: &Plane, frame: Frame, patch_px: [PxPoint; 2]) -> Option<Family> {
+/// Measures the lines that run about along v of a frame, with about this slope; `None` where there are none. Their repeat and
+/// widths are taken along u, which should run along the other family: ribs that cross its lines show those too.
+pub fn measure(photo: &Photo, plane: &Plane, frame: Frame, patch_px: [PxPoint; 2], slope: f64) -> Option<Family> {
     let ribs = Ribs::cut(photo, plane, frame, patch_px);
     if ribs.ribs.len() < LEAST_RIBS {
         return None;
     }
     let step_mm = ribs.step_mm;
     let mut profiles = relief::of_ribs(&ribs.ribs, step_mm, BROAD_SHARE * ribs.length_mm());
-    let course = course::follow(&ribs, &mut profiles);
+    let course = course::follow(&ribs, &mut profiles, slope);
     let whole = course::whole(&profiles, &course, step_mm);
     let chance = repeat::chance_of_noise(&whole.0, &whole.1);
-    if strength(&whole.0, &whole.1) < LEAST_RELIEF || chance > MOST_CHANCE || course.agreeing < LEAST_AGREEING {
+    let relief = strength(&whole.0, &whole.1);
+    if relief < LEAST_RELIEF || chance > MOST_CHANCE || course.agreeing < LEAST_AGREEING {
         return None;
     }
     let mut family = Family {
         run: Run { frame, course, breadth_mm: ribs.breadth_mm() },
         length_mm: whole.1.iter().filter(|&&w| w > 0.0).count() as f64 * step_mm,
         repeat_mm: None,
+        relief,
         contrast: contrast(&ribs.ribs, |v_mm| course.further_mm(v_mm), step_mm),
         spectrum: repeat::spectrum(&whole.0, &whole.1, step_mm),
         fold: None,

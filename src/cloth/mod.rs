@@ -41,6 +41,8 @@ use frame::Frame;
 /// How far the plainer family of lines may be turned against the picture, du/dv; how far the other off the square to it.
 const STEEPEST: f64 = 0.36;
 const MOST_SKEW: f64 = 0.13;
+/// Lines fainter than this share of the other way's may be those, seen aslant.
+const FAINTEST: f64 = 0.1;
 /// Shortest and longest piece that is cut, millimetres.
 const PIECES_MM: std::ops::RangeInclusive<f64> = 1.0..=20_000.0;
 /// Smallest patch, pixels each way.
@@ -294,7 +296,8 @@ fn frame_of(middle: MmPoint, warp: Runs, selvedge: Option<[f64; 2]>) -> Frame {
     Frame { middle, u: MmPoint::new(x, y), v: MmPoint::new(y, -x) }
 }
 
-/// The lines across the cloth and those along it: the plainer is found first, the other is looked for square to it.
+/// The lines across the cloth and those along it: the plainer is found first, the other is looked for square to it, and each is
+/// measured along the other.
 fn families(photo: &Photo, plane: &Plane, across: Frame, patch_px: [PxPoint; 2]) -> [Option<Family>; 2] {
     let frames = [across, across.square()];
     let looks = frames.map(|frame| family::look(photo, plane, frame, patch_px, STEEPEST));
@@ -303,11 +306,19 @@ fn families(photo: &Photo, plane: &Plane, across: Frame, patch_px: [PxPoint; 2])
     let Some((slope, _)) = looks[first] else { return [None, None] };
     let plainer = frames[first].turned(slope);
     let other = plainer.square();
-    let turned = family::look(photo, plane, other, patch_px, MOST_SKEW).map_or(other, |(slope, _)| other.turned(slope));
+    let skew = family::look(photo, plane, other, patch_px, MOST_SKEW).map_or(0.0, |(slope, _)| slope);
+    let second = family::measure(photo, plane, other, patch_px, skew);
+    // Ribs along the other lines show none of them.
+    let (along, skew) = match &second {
+        Some(family) => (other.turned(family.run.course.slope).square(), family.run.course.slope),
+        None => (plainer, 0.0),
+    };
     let mut found = [None, None];
-    found[first] = family::measure(photo, plane, plainer, patch_px);
-    found[1 - first] = family::measure(photo, plane, turned, patch_px);
-    found
+    found[first] = family::measure(photo, plane, along, patch_px, skew);
+    let faint = found[first].as_ref().map_or(0.0, |family| FAINTEST * family.relief);
+    found[1 - first] = second.filter(|family| family.relief > faint);
+    let [lengthwise, crosswise] = found;
+    [lengthwise, crosswise.map(Family::squared)]
 }
 
 /// Both of two things that may be told.

@@ -9,7 +9,7 @@ use crate::offset::bands::{self, ONE_COLOUR};
 const EDGE_REACH_MM: f64 = 0.3;
 const EDGE_REACH_SAMPLES: f64 = 1.25;
 /// Least standard uncertainty of an edge, samples: pixels and threads. From rendered photographs.
-const LEAST_EDGE_SAMPLES: f64 = 0.12;
+const LEAST_EDGE_SAMPLES: f64 = 0.05;
 /// Without a second look at an edge its standard uncertainty is so many samples.
 const ONE_LOOK_SAMPLES: f64 = 0.5;
 /// An edge is looked for this far from where it was found, samples.

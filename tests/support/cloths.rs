@@ -68,8 +68,8 @@ pub fn cloth(number: u64) -> ClothScene {
     let [half_u, half_v] = [f64::from(height_px), f64::from(width_px)].map(|px| 0.5 * px * mm_per_px);
     let card = Card {
         face: CardFace::Scale { side_mm: CARD_MM },
-        u_mm: u_side * dice.between(0.1, 1.0) * (half_u - 38.0),
-        v_mm: v_side * dice.between(0.3, 1.0) * (half_v - 38.0),
+        u_mm: u_side * dice.between(0.1, 1.0) * (0.9 * half_u - 40.0),
+        v_mm: v_side * dice.between(0.3, 1.0) * (0.9 * half_v - 40.0),
         turn_rad: dice.between(-0.2, 0.2),
     };
     let light = Light {
@@ -99,7 +99,7 @@ pub fn cloth(number: u64) -> ClothScene {
         skew: if dice.falls(0.3) { 0.0 } else { dice.between(-0.05, 0.05) },
         weft_bow_mm: if dice.falls(0.3) { 0.0 } else { dice.between(-3.0, 3.0) },
         lean_rad: dice.between(-0.12, 0.12),
-        drape_mm: if dice.falls(0.5) { 0.0 } else { dice.between(0.0, 0.25) },
+        drape_mm: if dice.falls(0.5) { 0.0 } else { dice.between(0.0, 0.12) },
         warp_shift_mm: 0.0,
         crease: Crease { depth: 0.0, width_mm: 0.28 },
         cards: vec![card],
