@@ -1,6 +1,6 @@
 //! One family of lines: are there any, how they run, their repeat, one repeat of them.
 
-use super::balance::{self, Balance};
+use super::balance::{self, Balance, Told};
 use super::course::{self, Course};
 use super::distortion::Run;
 use super::fold::Fold;
@@ -60,6 +60,37 @@ impl Family {
             (band.from_mm, band.width_mm) = (share * band.from_mm, share * band.width_mm);
         }
         self
+    }
+
+    /// The bands (numbers) about whose middle the repeat mirrors, where it is the same read backwards: up to two.
+    pub fn mirrors(&self) -> Vec<usize> {
+        let (Some(balance), Some((repeat_mm, _))) = (self.balance, self.repeat_mm) else { return Vec::new() };
+        if balance.same != Told::Yes {
+            return Vec::new();
+        }
+        let places = [balance.mirror_mm, balance.mirror_mm + 0.5 * repeat_mm].map(|place| place.rem_euclid(repeat_mm));
+        // The mirror stands at a band's middle; the first band may begin a little before the repeat.
+        let apart = |band: &Band, place: f64| {
+            let middle = band.from_mm + 0.5 * band.width_mm;
+            let apart = (place - middle).rem_euclid(repeat_mm);
+            apart.min(repeat_mm - apart)
+        };
+        let nearest = |place: f64| {
+            let middle = self.bands.iter().min_by(|a, b| apart(a, place).total_cmp(&apart(b, place)));
+            middle.filter(|band| apart(band, place) < 0.5 * band.width_mm).map(|band| band.number)
+        };
+        let mut numbers: Vec<usize> = places.into_iter().filter_map(nearest).collect();
+        numbers.sort_unstable();
+        numbers.dedup();
+        numbers
+    }
+
+    /// The light at each place of the repeat read backwards about its best mirror; empty without a repeat.
+    pub fn backwards(&self) -> Vec<[f64; 3]> {
+        let (Some(balance), Some(fold)) = (&self.balance, &self.fold) else { return Vec::new() };
+        let n = fold.places();
+        let mirror = (2.0 * balance.mirror_mm / fold.step_mm()).round() as usize;
+        (0..n).map(|j| fold.mean[(mirror + n - j) % n]).collect()
     }
 
     /// How many repeats are seen; `None` without one.

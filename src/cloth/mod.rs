@@ -37,12 +37,14 @@ use cutting::Cutting;
 use distortion::Ratio;
 use family::Family;
 use frame::Frame;
+use sequence::Band;
 
 /// How far the plainer family of lines may be turned against the picture, du/dv; how far the other off the square to it.
 const STEEPEST: f64 = 0.36;
 const MOST_SKEW: f64 = 0.13;
+const TOO_SLANTED: f64 = 0.9;
 /// Lines fainter than this share of the other way's may be those, seen aslant.
-const FAINTEST: f64 = 0.1;
+const FAINTEST: f64 = 0.15;
 /// Shortest and longest piece that is cut, millimetres.
 const PIECES_MM: std::ops::RangeInclusive<f64> = 1.0..=20_000.0;
 /// Smallest patch, pixels each way.
@@ -134,6 +136,12 @@ impl FlatCloth {
     pub fn repeat_mm(&self, family: &Family) -> Option<(f64, f64)> {
         let (repeat_mm, u_mm) = family.repeat_mm.filter(|_| self.plane.is_metric())?;
         Some((repeat_mm, COVERAGE_FACTOR * u_mm.hypot(self.plane.relative_uncertainty * repeat_mm)))
+    }
+
+    /// Expanded uncertainty of a band's width, the scale's share included where there is one, millimetres of the plane.
+    pub fn expanded_width_mm(&self, band: &Band) -> f64 {
+        let scale = if self.plane.is_metric() { self.plane.relative_uncertainty * band.width_mm } else { 0.0 };
+        COVERAGE_FACTOR * band.u_width_mm.hypot(scale)
     }
 
     /// Whether everything was told that the cloth has: in millimetres, and a repeat wherever there are lines.
@@ -307,7 +315,9 @@ fn families(photo: &Photo, plane: &Plane, across: Frame, patch_px: [PxPoint; 2])
     let plainer = frames[first].turned(slope);
     let other = plainer.square();
     let skew = family::look(photo, plane, other, patch_px, MOST_SKEW).map_or(0.0, |(slope, _)| slope);
-    let second = family::measure(photo, plane, other, patch_px, skew);
+    // What slants as far as was looked is no family, but a twill's threads.
+    let second = family::measure(photo, plane, other, patch_px, skew)
+        .filter(|family| family.run.course.slope.abs() < TOO_SLANTED * MOST_SKEW);
     // Ribs along the other lines show none of them.
     let (along, skew) = match &second {
         Some(family) => (other.turned(family.run.course.slope).square(), family.run.course.slope),
