@@ -63,13 +63,7 @@ impl Ask {
         let demand =
             Demand { place: self.place, tolerance_mm: self.tolerance_mm, own: settings.tolerances.clone(), unit };
         demand.check()?;
-        Ok(Question {
-            scale: self.scale,
-            seam: self.seam.clone(),
-            demand,
-            stage: self.stage,
-            rules: settings.rules,
-        })
+        Ok(Question { scale: self.scale, seam: self.seam.clone(), demand, stage: self.stage, rules: settings.rules })
     }
 
     /// Reads, measures and judges the photograph `file`.

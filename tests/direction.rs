@@ -6,9 +6,34 @@ use std::path::{Path, PathBuf};
 
 /// The rooms in walking order. `ground` may be used by every room and uses nothing but itself.
 const GROUND: [&str; 8] = ["conventions", "problem", "units", "digits", "budget", "light", "smooth", "colour"];
-const WALK: [&str; 24] = [
-    "photo", "scale", "seam", "strip", "lines", "offset", "verdict", "remedy", "settings", "written", "finding",
-    "inspect", "ask", "record", "manifest", "card", "render", "trial", "cloth", "report", "demo", "page", "cli", "main",
+const WALK: [&str; 27] = [
+    "photo",
+    "scale",
+    "seam",
+    "strip",
+    "lines",
+    "offset",
+    "verdict",
+    "remedy",
+    "settings",
+    "written",
+    "finding",
+    "inspect",
+    "ask",
+    "record",
+    "manifest",
+    "card",
+    "render",
+    "trial",
+    "cloth",
+    "acceptance",
+    "capability",
+    "repeatability",
+    "report",
+    "demo",
+    "page",
+    "cli",
+    "main",
 ];
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {

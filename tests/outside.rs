@@ -18,6 +18,8 @@ mod light;
 mod orientation;
 #[path = "outside/paper.rs"]
 mod paper;
+#[path = "outside/quality.rs"]
+mod quality;
 #[path = "outside/registration.rs"]
 mod registration;
 #[path = "outside/repeat.rs"]

@@ -1,5 +1,6 @@
 //! The command line as a person types it.
 
+use super::repeatability::Repeatability;
 use super::trial::Trial;
 use crate::ask::Ask;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
@@ -30,6 +31,7 @@ pub enum Command {
     Check(Box<Check>),
     Card(Card),
     Trial(Box<Trial>),
+    Repeatability(Box<Repeatability>),
     Demo(Demo),
     Page(Page),
     Completions(Completions),
@@ -233,6 +235,11 @@ fn paper(text: &str) -> Result<Paper, String> {
 /// See the whole thing on a rendered seam; no photograph needed
 #[derive(Args)]
 pub struct Demo {
+    /// Render two whole waistcoats instead, one made at home and one bought,
+    /// with their garment files
+    #[arg(long, verbatim_doc_comment)]
+    pub garment: bool,
+
     /// Folder for the files it writes
     #[arg(long, value_name = "FOLDER", default_value = "demo")]
     pub folder: PathBuf,

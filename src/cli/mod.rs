@@ -9,6 +9,8 @@ mod manual;
 
 mod page;
 
+mod repeatability;
+
 mod speak;
 
 mod trial;
@@ -36,6 +38,7 @@ pub fn main() -> ExitCode {
         Command::Check(check) => check::run(check),
         Command::Card(card) => print_card(card),
         Command::Trial(trial) => trial::run(trial),
+        Command::Repeatability(asked) => repeatability::run(asked),
         Command::Demo(demo) => run_demo(demo),
         Command::Page(page) => page::run(page),
         Command::Completions(completions) => manual::completions(completions.shell),
@@ -75,8 +78,12 @@ fn print_card(arguments: &Card) -> Result<u8, Problem> {
 }
 
 fn run_demo(arguments: &Demo) -> Result<u8, Problem> {
+    if arguments.garment {
+        speak::talk("Sewing and photographing two waistcoats of five seams …\n")?;
+        speak::result(&demo::waistcoat::run(&arguments.folder)?)?;
+        return Ok(0);
+    }
     speak::talk("Sewing, basting and photographing a skirt's centre back seam …\n")?;
-    let shown = demo::run(&arguments.folder)?;
-    speak::result(&shown)?;
+    speak::result(&demo::skirt::run(&arguments.folder)?)?;
     Ok(0)
 }

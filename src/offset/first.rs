@@ -22,6 +22,9 @@ const EQUAL_SHARE: f64 = 0.9;
 /// The agreement's peak is looked for this near, millimetres.
 const NEAR_MM: f64 = 1.5;
 
+/// The share of the ribs that a place of the stack needs: a card beside the seam leaves but a few of them.
+const LEAST_SHARE: f32 = 0.03;
+
 /// A first value of the offset.
 #[derive(Clone, Copy, Debug)]
 pub struct FirstValue {
@@ -37,7 +40,7 @@ pub struct FirstValue {
 pub fn stacks(lines: &Lines) -> [Stack; 2] {
     lines.sides.each_ref().map(|side| {
         let (value, weight) = relief::stack(&side.profiles, side.slope, 0.0, lines.step_mm);
-        (value, weight.iter().map(|&w| if w >= 0.2 { 1.0 } else { 0.0 }).collect())
+        (value, weight.iter().map(|&w| if w >= LEAST_SHARE { 1.0 } else { 0.0 }).collect())
     })
 }
 

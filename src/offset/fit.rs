@@ -26,8 +26,8 @@ const SETTLED_MM: f64 = 0.005;
 const TURNED_SHARE: f64 = 0.5;
 /// A whitened difference is counted up to this square when two fits are compared: a pin is no partner.
 const MOST_SQUARE: f64 = 60.0;
-/// Samples this far apart err independently, millimetres.
-const INDEPENDENT_MM: f64 = 1.0;
+/// Two fits say different things where their offsets differ by more, millimetres.
+const APART_MM: f64 = 0.3;
 /// The fit that followed the first look is taken when it leaves less than this share of what the plain one leaves: the edge
 /// of something that lies on the cloth is followed too, and explains less than a jump does.
 const FOLLOWED_SHARE: f64 = 0.7;
@@ -76,19 +76,34 @@ struct Found {
 }
 
 impl Found {
-    /// Whether this plain fit leaves hardly more unexplained than one that followed, both measured by the smaller noise.
+    /// Whether this plain fit leaves hardly more unexplained than one that followed, both measured by the smaller noise, where
+    /// they say different things.
     fn is_as_good_as(&self, other: &Self, step_mm: f64) -> bool {
         let noise = if self.noise.determinant() < other.noise.determinant() { self.noise } else { other.noise };
         let Some(whiten) = noise.try_inverse() else { return false };
-        // Half a square is a unit of the log-likelihood.
-        let left = |found: &Self| {
-            let squares = found.fit.means.iter().map(|m| {
-                let d = m.difference();
-                if m.both() { (whiten * d).dot(&d).min(MOST_SQUARE) } else { 3.0 }
-            });
-            0.5 * squares.sum::<f64>() * step_mm / INDEPENDENT_MM
+        let apart: Vec<bool> = (0..self.fit.means.len())
+            .map(|k| {
+                let t_mm = k as f64 * step_mm;
+                (self.fit.offset_at(t_mm) - other.fit.offset_at(t_mm)).abs() > APART_MM
+            })
+            .collect();
+        let left = |found: &Self| -> f64 {
+            let places = found.fit.means.iter().zip(&apart).filter(|(_, apart)| **apart);
+            places
+                .map(|(m, _)| {
+                    let d = m.difference();
+                    if m.both() { (whiten * d).dot(&d).min(MOST_SQUARE) } else { 3.0 }
+                })
+                .sum()
         };
-        FOLLOWED_SHARE * left(self) < left(other)
+        FOLLOWED_SHARE * left(self) <= left(other)
+    }
+}
+
+impl Fit {
+    /// The offset at t, millimetres.
+    fn offset_at(&self, t_mm: f64) -> f64 {
+        self.layout.offset_weights(t_mm).dot(&self.theta)
     }
 }
 

@@ -106,6 +106,17 @@ pub struct Remedy {
     pub cautions: Vec<&'static str>,
 }
 
+impl Stage {
+    /// The word of the command line and of every contract.
+    pub fn word(self) -> &'static str {
+        match self {
+            Stage::Basted => "basted",
+            Stage::Sewn => "sewn",
+            Stage::Finished => "finished",
+        }
+    }
+}
+
 impl Action {
     /// The word of the JSON contract.
     pub fn word(self) -> &'static str {

@@ -2,9 +2,8 @@
 //!
 //! Four faces of one finding: [`json`] for programs, [`text`] for the ear, [`picture`] drawn on the photograph itself,
 //! and [`html`], one page that holds the picture, the [`chart`] and everything else. No face measures or judges: they
-//! round ([`digits`](crate::digits)), name ([`colour words`](crate::colour::word), [`phrase`]) and draw. A [`trial`] has its own
-//! three faces. [`write_whole`] puts any of them into a file, whole
-//! or not at all.
+//! round ([`digits`](crate::digits)), name ([`colour words`](crate::colour::word), [`phrase`]) and draw. A [`trial`] and a study of the
+//! measurement's [`repeatability`] have faces of their own. [`write_whole`] puts any of them into a file, whole or not at all.
 
 pub mod look;
 
@@ -23,6 +22,8 @@ pub mod chart;
 pub mod html;
 
 pub mod trial;
+
+pub mod repeatability;
 
 mod save;
 

@@ -27,20 +27,20 @@ pub const SIZE: [u32; 2] = [760, 360];
 const FINE: u32 = 2;
 
 /// Words and axes.
-pub(super) const INK: RGBColor = ink(look::INK);
+pub(crate) const INK: RGBColor = ink(look::INK);
 /// Lines of the grid.
 const GRID: RGBColor = ink(look::RULE);
 /// What is measured.
-pub(super) const CURVE: RGBColor = ink(look::MATCHED);
+pub(crate) const CURVE: RGBColor = ink(look::MATCHED);
 /// The tolerance, and what is off.
-pub(super) const LIMIT: RGBColor = ink(look::OFF);
+pub(crate) const LIMIT: RGBColor = ink(look::OFF);
 
 const fn ink([r, g, b]: Colour) -> RGBColor {
     RGBColor(r, g, b)
 }
 
 /// Whether the charts' lettering can be had.
-pub(super) static FONT: LazyLock<bool> =
+static FONT: LazyLock<bool> =
     LazyLock::new(|| plotters::style::register_font("sans-serif", FontStyle::Normal, dejavu::sans::regular()).is_ok());
 
 /// Which chart.
@@ -57,8 +57,8 @@ pub enum Chart {
 /// The charts in the order in which they are shown.
 pub const CHARTS: [Chart; 3] = [Chart::Offset, Chart::Profiles, Chart::Spectrum];
 
-type Area<DB> = DrawingArea<DB, Shift>;
-type Drawn = Result<(), Box<dyn std::error::Error>>;
+pub(crate) type Area<DB> = DrawingArea<DB, Shift>;
+pub(crate) type Drawn = Result<(), Box<dyn std::error::Error>>;
 
 impl Chart {
     /// What it shows, in a few words.
@@ -159,6 +159,19 @@ where
     Ok(area.present()?)
 }
 
+/// A chart of its own size, units of the SVG, as an `<svg>` element.
+///
+/// # Errors
+/// [`Problem::Io`] where the drawing itself fails.
+pub(crate) fn drawn(size: [u32; 2], draw: impl FnOnce(&Area<SVGBackend<'_>>) -> Drawn) -> Result<String, Problem> {
+    let mut svg = String::new();
+    let area = lettered(SVGBackend::with_string(&mut svg, (size[0], size[1])))?;
+    area.fill(&ink(look::PAPER)).map_err(|error| failed(&error))?;
+    draw(&area).and_then(|()| Ok(area.present()?)).map_err(|error| failed(&error))?;
+    drop(area);
+    Ok(svg)
+}
+
 fn lettered<DB: DrawingBackend>(backend: DB) -> Result<Area<DB>, Problem> {
     match *FONT {
         true => Ok(backend.into_drawing_area()),
@@ -169,17 +182,17 @@ fn lettered<DB: DrawingBackend>(backend: DB) -> Result<Area<DB>, Problem> {
 fn failed(what: &dyn Display) -> Problem {
     Problem::io(
         format!("the chart could not be drawn: {what}"),
-        "the numbers are sound: run again without --report and --chart",
+        "the numbers are sound: run again without its chart or report",
     )
 }
 
 /// The lettering of every chart.
-pub(super) fn words(fine: u32) -> TextStyle<'static> {
+pub(crate) fn words(fine: u32) -> TextStyle<'static> {
     ("sans-serif", 14 * fine).into_font().color(&INK)
 }
 
 /// The axes of a chart as all charts have them: to be named, numbered and drawn.
-pub(super) fn axes<'a, 'b, DB: DrawingBackend>(
+pub(crate) fn axes<'a, 'b, DB: DrawingBackend>(
     chart: &'b mut ChartContext<'a, DB, Cartesian2d<RangedCoordf64, RangedCoordf64>>,
     fine: u32,
 ) -> MeshStyle<'a, 'b, RangedCoordf64, RangedCoordf64, DB> {
@@ -194,7 +207,7 @@ pub(super) fn axes<'a, 'b, DB: DrawingBackend>(
 }
 
 /// A plain hyphen as the minus that the other faces use.
-pub(super) fn minus(number: &str) -> String {
+pub(crate) fn minus(number: &str) -> String {
     let zero = number.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
     if zero { number.trim_start_matches('-').to_owned() } else { number.replace('-', "−") }
 }

@@ -65,7 +65,7 @@ pub fn refusal(file: &str, refusal: &Refusal) -> String {
     whole(&format!("REFUSED – {file}"), &body)
 }
 
-fn whole(title: &str, body: &Markup) -> String {
+pub(crate) fn whole(title: &str, body: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en" {

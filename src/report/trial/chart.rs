@@ -2,10 +2,9 @@
 
 use crate::digits::plain;
 use crate::problem::Problem;
-use crate::report::chart::{CURVE, FONT, INK, LIMIT, axes, minus, words};
+use crate::report::chart::{self, CURVE, Drawn, INK, LIMIT, axes, drawn, minus, words};
 use crate::trial::figures::Figures;
 use crate::trial::{Trial, sweep};
-use plotters::coord::Shift;
 use plotters::prelude::*;
 
 /// Width of a chart, and height of one panel of it, in units of the SVG.
@@ -17,8 +16,7 @@ const HEIGHT: u32 = 420;
 const SECOND: RGBColor = RGBColor(150, 84, 20);
 const THIRD: RGBColor = RGBColor(64, 124, 70);
 
-type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
-type Drawn = Result<(), Box<dyn std::error::Error>>;
+type Area<'a> = chart::Area<SVGBackend<'a>>;
 
 /// Error of the mean against the true offset, each with its expanded uncertainty as a bar, one panel a distance. A dot is
 /// an error inside its uncertainty, a cross one outside.
@@ -27,7 +25,7 @@ type Drawn = Result<(), Box<dyn std::error::Error>>;
 /// [`Problem::Io`] where the drawing itself fails.
 pub fn errors_svg(trial: &Trial) -> Result<String, Problem> {
     let panels = trial.distances.len() as u32;
-    drawn(PANEL * panels + 30, |area| {
+    drawn([WIDTH, PANEL * panels + 30], |area| {
         let panels = area.margin(0, 30, 0, 0).split_evenly((panels as usize, 1));
         for (panel, distance) in panels.iter().zip(&trial.distances) {
             let points: Vec<(f64, f64, f64)> = (distance.outcomes.iter())
@@ -53,25 +51,7 @@ pub fn errors_svg(trial: &Trial) -> Result<String, Problem> {
 /// # Errors
 /// [`Problem::Io`] where the drawing itself fails.
 pub fn figures_svg(name: &str, over: &[(f64, &Figures)], tolerance_mm: Option<f64>) -> Result<String, Problem> {
-    drawn(HEIGHT, |area| figures_chart(area, name, over, tolerance_mm))
-}
-
-fn drawn(height: u32, draw: impl FnOnce(&Area<'_>) -> Drawn) -> Result<String, Problem> {
-    let failed = |what: &dyn std::fmt::Display| {
-        Problem::io(
-            format!("the chart could not be drawn: {what}"),
-            "the numbers are sound: run again without --charts",
-        )
-    };
-    if !*FONT {
-        return Err(failed(&"its font cannot be read"));
-    }
-    let mut svg = String::new();
-    let area = SVGBackend::with_string(&mut svg, (WIDTH, height)).into_drawing_area();
-    area.fill(&WHITE).map_err(|error| failed(&error))?;
-    draw(&area).and_then(|()| Ok(area.present()?)).map_err(|error| failed(&error))?;
-    drop(area);
-    Ok(svg)
+    drawn([WIDTH, HEIGHT], |area| figures_chart(area, name, over, tolerance_mm))
 }
 
 fn error_panel(panel: &Area<'_>, title: &str, points: &[(f64, f64, f64)], most_mm: f64) -> Drawn {

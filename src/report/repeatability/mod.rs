@@ -1,0 +1,11 @@
+//! What a study of the measurement itself says: text, JSON, a page with its chart.
+
+pub mod chart;
+
+pub mod html;
+
+pub mod json;
+
+mod phrase;
+
+pub mod text;
