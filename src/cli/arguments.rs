@@ -1,6 +1,7 @@
 //! The command line as a person types it.
 
 use super::repeatability::Repeatability;
+use super::cloth::Cloth;
 use super::trial::Trial;
 use crate::ask::Ask;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
@@ -31,6 +32,7 @@ pub enum Command {
     Check(Box<Check>),
     Card(Card),
     Trial(Box<Trial>),
+    Cloth(Box<Cloth>),
     Repeatability(Box<Repeatability>),
     Demo(Demo),
     Page(Page),

@@ -9,18 +9,11 @@ use crate::problem::{Problem, Refusal};
 use crate::record::Standing;
 use crate::report;
 use crate::seam::SeamRequest;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Checks one photograph; the exit status of the contract.
 pub fn run(check: &Check) -> Result<u8, Problem> {
-    if let Some(file) = &check.report
-        && !file.extension().is_some_and(|e| e.eq_ignore_ascii_case("html") || e.eq_ignore_ascii_case("htm"))
-    {
-        return Err(Problem::usage(
-            format!("--report: {} does not end in .html", file.display()),
-            "for example: --report back.html",
-        ));
-    }
+    is_page(check.report.as_deref())?;
     if let Some(file) = &check.picture {
         report::picture_format(file)?;
     }
@@ -32,7 +25,12 @@ pub fn run(check: &Check) -> Result<u8, Problem> {
             )
         })?;
     }
-    keep_apart(check)?;
+    keep_apart(&[
+        ("the photograph", Some(&check.photo)),
+        ("--picture", check.picture.as_ref()),
+        ("--chart", check.chart.as_ref()),
+        ("--report", check.report.as_ref()),
+    ])?;
     match ask(check).answer(&check.photo)? {
         Answer::Found { photo, finding } => answered(check, &photo, &finding),
         Answer::Refused { size_px, refusal } => refused(check, size_px, &refusal),
@@ -43,19 +41,28 @@ fn is_svg(file: &Path) -> bool {
     file.extension().is_some_and(|e| e.eq_ignore_ascii_case("svg"))
 }
 
-/// The photograph and what is written must all be different files.
-fn keep_apart(check: &Check) -> Result<(), Problem> {
+/// A page's name must end as a page's does.
+pub fn is_page(report: Option<&Path>) -> Result<(), Problem> {
+    match report {
+        Some(file)
+            if !file.extension().is_some_and(|e| e.eq_ignore_ascii_case("html") || e.eq_ignore_ascii_case("htm")) =>
+        {
+            Err(Problem::usage(
+                format!("--report: {} does not end in .html", file.display()),
+                "for example: --report back.html",
+            ))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// The photograph and what is written, each with its name, must all be different files.
+pub fn keep_apart(named: &[(&str, Option<&PathBuf>)]) -> Result<(), Problem> {
     // A file that is not there yet is known by its folder and its name.
     let known = |file: &Path| {
         let folder = file.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
         file.canonicalize().or_else(|_| folder.canonicalize().map(|f| f.join(file.file_name().unwrap_or_default())))
     };
-    let named = [
-        ("the photograph", Some(&check.photo)),
-        ("--picture", check.picture.as_ref()),
-        ("--chart", check.chart.as_ref()),
-        ("--report", check.report.as_ref()),
-    ];
     let files: Vec<_> = named.iter().filter_map(|(name, file)| Some((name, known(file.as_ref()?).ok()?))).collect();
     for (k, (name, file)) in files.iter().enumerate() {
         if let Some((other, _)) = files[..k].iter().find(|(_, before)| before == file) {

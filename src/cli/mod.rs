@@ -5,6 +5,8 @@ mod arguments;
 
 mod check;
 
+mod cloth;
+
 mod manual;
 
 mod page;
@@ -38,6 +40,7 @@ pub fn main() -> ExitCode {
         Command::Check(check) => check::run(check),
         Command::Card(card) => print_card(card),
         Command::Trial(trial) => trial::run(trial),
+        Command::Cloth(cloth) => cloth::run(cloth),
         Command::Repeatability(asked) => repeatability::run(asked),
         Command::Demo(demo) => run_demo(demo),
         Command::Page(page) => page::run(page),

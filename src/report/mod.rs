@@ -23,6 +23,8 @@ pub mod html;
 
 pub mod trial;
 
+pub mod cloth;
+
 pub mod repeatability;
 
 mod save;
