@@ -1,7 +1,7 @@
 //! The command line as a person types it.
 
-use super::repeatability::Repeatability;
 use super::cloth::Cloth;
+use super::repeatability::Repeatability;
 use super::trial::Trial;
 use crate::ask::Ask;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};

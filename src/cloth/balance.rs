@@ -48,9 +48,8 @@ pub fn of(fold: &Fold, sample_mm: f64) -> Balance {
     let n = tone.len();
     let width_mm = WIDTH_MM.max(WIDTH_SAMPLES * sample_mm).min(fold.repeat_mm / 8.0);
     let half = ((0.5 * width_mm / fold.step_mm()).round() as usize).max(1);
-    let unlike = |mirror: usize| -> f64 {
-        (0..n).map(|j| distance(&tone[j], &tone[(mirror + n - j) % n]).powi(2)).sum::<f64>()
-    };
+    let unlike =
+        |mirror: usize| -> f64 { (0..n).map(|j| distance(&tone[j], &tone[(mirror + n - j) % n]).powi(2)).sum::<f64>() };
     let mut mirrors: Vec<(f64, usize)> = (0..n).map(|mirror| (unlike(mirror), mirror)).collect();
     mirrors.sort_by(|a, b| a.0.total_cmp(&b.0));
     let largest = |mirror: usize| -> f64 {
@@ -94,7 +93,13 @@ mod tests {
         let n = 720;
         let at = |j: usize| {
             let mut place = j as f64 / n as f64 * total;
-            bands.iter().find(|b| { place -= b.0; place < 0.0 }).map_or(1.0, |b| b.1.exp())
+            bands
+                .iter()
+                .find(|b| {
+                    place -= b.0;
+                    place < 0.0
+                })
+                .map_or(1.0, |b| b.1.exp())
         };
         let mean: Vec<[f64; 3]> = (0..n).map(|j| [at(j), 1.0, at(j).sqrt()]).collect();
         Fold { repeat_mm: total, from_mm: 0.0, rows: Vec::new(), mean, u_tone }

@@ -111,8 +111,7 @@ pub fn follow(ribs: &Ribs, profiles: &mut [Profile], slope: f64) -> Course {
 
 /// The course as neighbouring blocks tell it, each laid on the one before.
 fn chained(profiles: &[Profile], size: usize, step_mm: f64, start: &Course) -> Course {
-    let blocks: Vec<(f64, Vec<[f32; 3]>)> =
-        profiles.chunks(size).map(|block| seen(block, start, step_mm)).collect();
+    let blocks: Vec<(f64, Vec<[f32; 3]>)> = profiles.chunks(size).map(|block| seen(block, start, step_mm)).collect();
     let (mut places, mut at) = (Vec::with_capacity(blocks.len()), 0.0);
     for (k, (v_mm, tone)) in blocks.iter().enumerate() {
         let moved = k.checked_sub(1).and_then(|before| shift(&blocks[before].1, tone));

@@ -22,6 +22,8 @@ const BROAD_REPEATS: f64 = 1.0;
 const REPEAT_PARTS: usize = 4;
 /// The share of the patch that must show the family's lines.
 const LEAST_AGREEING: f64 = 0.5;
+/// Without a repeat, so many stretches of one colour must be seen.
+const LEAST_STRETCHES: usize = 9;
 /// Fewer ribs show no lines to be followed.
 const LEAST_RIBS: usize = 8;
 
@@ -137,7 +139,10 @@ pub fn measure(photo: &Photo, plane: &Plane, frame: Frame, patch_px: [PxPoint; 2
         balance: None,
         notch: None,
     };
-    let Some(start) = shared_repeat(std::slice::from_ref(&whole), step_mm) else { return Some(family) };
+    let Some(start) = shared_repeat(std::slice::from_ref(&whole), step_mm) else {
+        // A fold, a hem or the table's edge is a line or two; a cloth whose repeat is not seen has more.
+        return (sequence::stretches(&whole.0, step_mm) >= LEAST_STRETCHES).then_some(family);
+    };
     let fitted = repeat::refine(&whole.0, &whole.1, start);
     let u_samples = fitted.u_samples.max(scatter(&profiles, &course, step_mm, fitted.samples));
     let Some(fold) = folded(&ribs, &profiles, &course, fitted.samples) else { return Some(family) };

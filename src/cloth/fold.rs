@@ -61,7 +61,13 @@ impl Fold {
         }
         // A place of n repeats leaves n − 1 of its n squares to chance; its mean has the n-th part of their variance.
         let u_tone = (free > 0.5 * count as f64).then(|| (squares / free).sqrt());
-        Some(Self { repeat_mm: repeat * ribs.step_mm, from_mm: ribs.from_mm + first * ribs.step_mm, rows, mean, u_tone })
+        Some(Self {
+            repeat_mm: repeat * ribs.step_mm,
+            from_mm: ribs.from_mm + first * ribs.step_mm,
+            rows,
+            mean,
+            u_tone,
+        })
     }
 
     /// How many places a repeat has.
@@ -92,7 +98,8 @@ impl Fold {
         });
         let rows: Vec<Vec<Option<[f64; 3]>>> = rows.collect();
         // What stood before the new beginning of the first row is a repeat that begins outside the picture.
-        let before = (0..n).map(|j| (place + j).checked_sub(n).and_then(|k| self.rows.first()?.get(k).copied()?)).collect();
+        let before =
+            (0..n).map(|j| (place + j).checked_sub(n).and_then(|k| self.rows.first()?.get(k).copied()?)).collect();
         self.rows = if place > 0 { std::iter::once(before).chain(rows).collect() } else { rows };
         self.from_mm += place as f64 * self.step_mm();
         self
@@ -143,7 +150,8 @@ mod tests {
             (f64::from(state >> 8) / 16_777_216.0 - 0.5) * 12f64.sqrt()
         };
         let wave = |k: f64| 1.0 + 0.3 * (k * std::f64::consts::TAU / 50.0).sin();
-        let value: Vec<[f32; 3]> = (0..500).map(|k| [0; 3].map(|_| (wave(f64::from(k)) * (1.0 + 0.02 * chance())) as f32)).collect();
+        let value: Vec<[f32; 3]> =
+            (0..500).map(|k| [0; 3].map(|_| (wave(f64::from(k)) * (1.0 + 0.02 * chance())) as f32)).collect();
         let fold = Fold::new(&(value, vec![1.0; 500]), 50.0, &ribs(500)).unwrap();
         assert_eq!((fold.places(), fold.rows.len()), (200, 10));
         assert!((fold.repeat_mm - 10.0).abs() < 1e-12);

@@ -115,8 +115,7 @@ mod tests {
 
     #[test]
     fn a_turned_frame_runs_along_the_slope() {
-        let level =
-            Frame { middle: MmPoint::new(3.0, 4.0), u: MmPoint::new(0.0, 1.0), v: MmPoint::new(1.0, 0.0) };
+        let level = Frame { middle: MmPoint::new(3.0, 4.0), u: MmPoint::new(0.0, 1.0), v: MmPoint::new(1.0, 0.0) };
         let turned = level.turned(0.1);
         // From (u, v) = (0, 0) to v = 10 of the turned frame, the level frame's u grows by a tenth of what its v grows.
         let [u, v] = level.place(turned.at(0.0, 10.0));

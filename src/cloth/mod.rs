@@ -43,6 +43,8 @@ use sequence::Band;
 const STEEPEST: f64 = 0.36;
 const MOST_SKEW: f64 = 0.13;
 const TOO_SLANTED: f64 = 0.9;
+/// Relief from which on something is seen, whatever it is.
+const PLAINLY_SEEN: f64 = 0.12;
 /// Lines fainter than this share of the other way's may be those, seen aslant.
 const FAINTEST: f64 = 0.15;
 /// Shortest and longest piece that is cut, millimetres.
@@ -165,16 +167,9 @@ pub fn measure(photo: &Photo, request: &ClothRequest) -> Result<FlatCloth, Probl
     let [a, b] = patch_px;
     let middle = plane.to_mm(PxPoint::new(0.5 * (a.x + b.x), 0.5 * (a.y + b.y)));
     let selvedge = selvedge(photo, &plane, request)?;
-    let [lengthwise, crosswise] = families(photo, &plane, frame_of(middle, request.warp, selvedge), patch_px);
+    let (seen, [lengthwise, crosswise]) = families(photo, &plane, frame_of(middle, request.warp, selvedge), patch_px);
     if lengthwise.is_none() && crosswise.is_none() {
-        return Err(Refusal::new(
-            RefusalCode::NoLines,
-            "no lines are seen on the cloth, neither along the warp nor across it (lines turned more than 20 degrees against \
-             the picture are not looked for)",
-            "fill the picture with cloth in even light, its warp straight up and down or from side to side, or say which part \
-             of the picture is cloth (--patch)",
-        )
-        .into());
+        return Err(no_lines(seen).into());
     }
     let mut cloth = FlatCloth {
         photo: PhotoFacts { file: photo.name.clone(), width_px: photo.width_px(), height_px: photo.height_px() },
@@ -305,13 +300,13 @@ fn frame_of(middle: MmPoint, warp: Runs, selvedge: Option<[f64; 2]>) -> Frame {
 }
 
 /// The lines across the cloth and those along it: the plainer is found first, the other is looked for square to it, and each is
-/// measured along the other.
-fn families(photo: &Photo, plane: &Plane, across: Frame, patch_px: [PxPoint; 2]) -> [Option<Family>; 2] {
+/// measured along the other. Before them, how strong the plainer seemed at first sight (root mean square of relief).
+fn families(photo: &Photo, plane: &Plane, across: Frame, patch_px: [PxPoint; 2]) -> (f64, [Option<Family>; 2]) {
     let frames = [across, across.square()];
     let looks = frames.map(|frame| family::look(photo, plane, frame, patch_px, STEEPEST));
     let strength = |k: usize| looks[k].map_or(0.0, |(_, energy)| energy);
     let first = usize::from(strength(1) > strength(0));
-    let Some((slope, _)) = looks[first] else { return [None, None] };
+    let Some((slope, energy)) = looks[first] else { return (0.0, [None, None]) };
     let plainer = frames[first].turned(slope);
     let other = plainer.square();
     let skew = family::look(photo, plane, other, patch_px, MOST_SKEW).map_or(0.0, |(slope, _)| slope);
@@ -328,7 +323,24 @@ fn families(photo: &Photo, plane: &Plane, across: Frame, patch_px: [PxPoint; 2])
     let faint = found[first].as_ref().map_or(0.0, |family| FAINTEST * family.relief);
     found[1 - first] = second.filter(|family| family.relief > faint);
     let [lengthwise, crosswise] = found;
-    [lengthwise, crosswise.map(Family::squared)]
+    (energy.sqrt(), [lengthwise, crosswise.map(Family::squared)])
+}
+
+/// Why there are no lines: none are seen, or what is seen are no even lines.
+fn no_lines(seen: f64) -> Refusal {
+    if seen < PLAINLY_SEEN {
+        return Refusal::new(
+            RefusalCode::NoLines,
+            "no lines are seen on the cloth, neither along the warp nor across it",
+            "nothing need be matched on plain cloth; faint lines need even light and a nearer photograph",
+        );
+    }
+    Refusal::new(
+        RefusalCode::NoLines,
+        "something is seen, but no lines that run evenly through the whole picture, within 20 degrees of upright or level",
+        "lay the cloth flat, its warp straight up and down or from side to side, and fill the picture with it; or say which \
+         part of the picture is flat cloth (--patch)",
+    )
 }
 
 /// Both of two things that may be told.
@@ -418,7 +430,9 @@ fn doubts(cloth: &FlatCloth, request: &ClothRequest) -> Vec<Note> {
             ScaleSource::Card | ScaleSource::Rectangle => {
                 "no lines run along the warp; mark two points of the selvedge (--selvedge)"
             }
-            _ => "a tilted camera would look the same; lay the scale card on the cloth, or give a rectangle (--rectangle)",
+            _ => {
+                "a tilted camera would look the same; lay the scale card on the cloth, or give a rectangle (--rectangle)"
+            }
         };
         notes.push(Note::new("no-skew", format!("Skew is not told: {why}.")));
     }

@@ -46,7 +46,14 @@ mod tests {
 
     #[test]
     fn the_line_that_comes_once_is_chosen_though_another_is_bolder() {
-        let twice = [(9.0, OAT, true), (4.0, INK, false), (9.0, OAT, true), (2.0, CLAY, false), (9.0, OAT, true), (4.0, INK, false)];
+        let twice = [
+            (9.0, OAT, true),
+            (4.0, INK, false),
+            (9.0, OAT, true),
+            (2.0, CLAY, false),
+            (9.0, OAT, true),
+            (4.0, INK, false),
+        ];
         assert_eq!(choose(&bands(&twice)), Some(3));
         let once = [(9.0, OAT, true), (4.0, INK, false), (9.0, OAT, true), (2.0, CLAY, false)];
         assert_eq!(choose(&bands(&once)), Some(1));

@@ -38,11 +38,22 @@ pub struct Band {
     pub relief: [f64; 3],
 }
 
+/// The tone's steps as [`bands`] counts them: those of a coarse picture count as finer ones, so that an edge's reach is some
+/// samples.
+fn told_mm(step_mm: f64, sample_mm: f64) -> f64 {
+    step_mm * EDGE_REACH_MM / EDGE_REACH_MM.max(EDGE_REACH_SAMPLES * sample_mm)
+}
+
+/// How many stretches of one colour a tone shows that does not repeat.
+pub fn stretches(tone: &[[f32; 3]], step_mm: f64) -> usize {
+    let tone: Vec<[f64; 3]> = tone.iter().map(|t| t.map(f64::from)).collect();
+    bands::bands(&tone, told_mm(step_mm, step_mm)).len()
+}
+
 /// Cuts a repeat into its bands and begins it with the widest of the ground. No bands where the lines have no edges.
 pub fn cut(fold: Fold, sample_mm: f64) -> (Fold, Vec<bands::Band>) {
     let n = fold.places();
-    // The steps of a coarse picture count as finer ones, so that an edge's reach is some samples.
-    let told_mm = fold.step_mm() * EDGE_REACH_MM / EDGE_REACH_MM.max(EDGE_REACH_SAMPLES * sample_mm);
+    let told_mm = told_mm(fold.step_mm(), sample_mm);
     let tone = fold.tone();
     let twice: Vec<[f64; 3]> = tone.iter().chain(&tone).copied().collect();
     let seen = bands::bands(&twice, told_mm);
@@ -52,7 +63,9 @@ pub fn cut(fold: Fold, sample_mm: f64) -> (Fold, Vec<bands::Band>) {
     let inner = &seen[1..seen.len() - 1];
     let Some(ground) = bands::ground(inner) else { return (fold, Vec::new()) };
     let of_ground = inner.iter().filter(|b| bands::distance(&b.relief, &ground) < ONE_COLOUR);
-    let Some(widest) = of_ground.max_by_key(|b| (b.to - b.from, usize::MAX - b.from)) else { return (fold, Vec::new()) };
+    let Some(widest) = of_ground.max_by_key(|b| (b.to - b.from, usize::MAX - b.from)) else {
+        return (fold, Vec::new());
+    };
     let begin = widest.from % n;
     let fold = fold.begun_at(begin);
     let tone = fold.tone();
@@ -148,9 +161,12 @@ fn edge(fold: &Fold, before: &bands::Band, after: &bands::Band, sample_mm: f64) 
     };
     let wrapped = |k: isize| k.rem_euclid(n as isize) as usize;
     let place = crossing(&|k| Some(fold.mean[wrapped(k)])).unwrap_or(at as f64);
-    let each: Vec<f64> = (fold.rows.iter())
-        .filter_map(|row| crossing(&|k| (0..n as isize).contains(&k).then(|| row[k as usize]).flatten()))
-        .collect();
+    // An edge at the beginning of a repeat has its other half at the end of the one before.
+    let in_row = |r: usize, k: isize| {
+        let row = r as isize + k.div_euclid(n as isize);
+        usize::try_from(row).ok().and_then(|row| fold.rows.get(row)).and_then(|row| row[wrapped(k)])
+    };
+    let each: Vec<f64> = (0..fold.rows.len()).filter_map(|r| crossing(&|k| in_row(r, k))).collect();
     let least = LEAST_EDGE_SAMPLES * sample_mm;
     let u_mm = if each.len() >= 3 {
         let count = each.len() as f64;

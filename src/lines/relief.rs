@@ -140,11 +140,7 @@ pub fn stack(profiles: &[Profile], slope: f64, to_v_mm: f64, step_mm: f64) -> (V
 }
 
 /// The mean of the profiles where the lines stand `further_mm(v)` further along u, with the share of them that count.
-pub fn stack_along(
-    profiles: &[Profile],
-    further_mm: impl Fn(f64) -> f64,
-    step_mm: f64,
-) -> (Vec<[f32; 3]>, Vec<f32>) {
+pub fn stack_along(profiles: &[Profile], further_mm: impl Fn(f64) -> f64, step_mm: f64) -> (Vec<[f32; 3]>, Vec<f32>) {
     let n = profiles.first().map_or(0, |p| p.value.len());
     let mut sum = vec![[0.0f64; 3]; n];
     let mut total = vec![0.0f64; n];

@@ -8,6 +8,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 
 const root = new URL("../..", import.meta.url).pathname;
+const CLOTHS = ["reports/cloth/broad-check.jpg", "fixtures/nocard-02.jpg", "fixtures/plain-02.jpg"];
 const PHOTOGRAPHS = ["profile-01", "flat-01", "turn-01", "nocard-02", "along-00", "truth.json"];
 
 const library = await import("html-validate").catch(() => null);
@@ -18,6 +19,17 @@ if (!library) {
 const validator = new library.HtmlValidate(new library.StaticConfigLoader({
   extends: ["html-validate:recommended", "html-validate:standard", "html-validate:a11y"],
 }));
+
+/** The page of each photograph of flat cloth, written into `folder`. */
+function cloths(folder) {
+  return CLOTHS.map((name, k) => {
+    const file = join(folder, `cloth-${k}.html`);
+    const more = ["--pieces", "620,540x2", "--report", file];
+    const run = spawnSync(process.env.SEAMSTEP, ["cloth", join(root, name), ...more], { encoding: "utf8" });
+    if (![0, 3, 4].includes(run.status)) throw new Error(`${name}: ${run.stderr}${run.error ?? ""}`);
+    return file;
+  });
+}
 
 /** The report of each photograph, written into `folder`. */
 function reports(folder) {
@@ -33,7 +45,7 @@ function reports(folder) {
 const folder = mkdtempSync(join(tmpdir(), "seamstep-pages-"));
 let faults = 0;
 try {
-  const files = process.argv.length > 2 ? process.argv.slice(2) : reports(folder);
+  const files = process.argv.length > 2 ? process.argv.slice(2) : [...reports(folder), ...cloths(folder)];
   for (const file of files) {
     const report = await validator.validateFile(file);
     for (const { messages } of report.results) {

@@ -85,7 +85,7 @@ pub fn cloth(number: u64) -> ClothScene {
         }),
     };
     let camera = Camera {
-        focal_px: FOCAL_SHARE * 4000.0 / 4000.0 * f64::from(height_px) * dice.between(0.94, 1.8),
+        focal_px: FOCAL_SHARE * f64::from(height_px) * dice.between(0.94, 1.8),
         tilt_rad: dice.between(0.0, 0.26),
         tilt_towards_rad: dice.between(0.0, TAU),
         defocus_px: dice.between(0.0, 0.8),
@@ -116,7 +116,9 @@ fn sequence(dice: &mut Dice, thread_mm: f64) -> Vec<(u32, usize)> {
     for k in (1..yarns.len()).rev() {
         yarns.swap(k, dice.below(k as u32 + 1) as usize);
     }
-    let width = |dice: &mut Dice, share: f64| ((share * repeat_mm / thread_mm).round() as u32).max((1.2 / thread_mm).ceil() as u32).max(1) + dice.below(2);
+    let width = |dice: &mut Dice, share: f64| {
+        ((share * repeat_mm / thread_mm).round() as u32).max((1.2 / thread_mm).ceil() as u32).max(1) + dice.below(2)
+    };
     let mut bands = Vec::new();
     for k in 0..lines {
         let share = dice.between(0.25, 0.7) / lines as f64;
@@ -145,4 +147,25 @@ pub fn threads_apart(threads: &[(u32, usize)]) -> usize {
 /// The photograph of a scene.
 pub fn photograph(scene: &Scene) -> Photo {
     Photo { name: "cloth.jpg".into(), pixels: render(scene).expect("a scene that can be").photo }
+}
+
+/// The broad check on the cutting table, a little skewed and bowed, the card on it.
+pub fn shown() -> Scene {
+    let card = Card { face: CardFace::Scale { side_mm: CARD_MM }, u_mm: 62.0, v_mm: 44.0, turn_rad: 0.08 };
+    let seam = SeamScene {
+        skew: 0.021,
+        weft_bow_mm: -1.1,
+        lean_rad: -0.03,
+        warp_shift_mm: 0.0,
+        crease: Crease { depth: 0.0, width_mm: 0.28 },
+        cards: vec![card],
+        ..SeamScene::new(Cloth::broad_check())
+    };
+    let camera = Camera {
+        tilt_rad: 0.1,
+        tilt_towards_rad: 2.0,
+        light: Light { unevenness: 0.15, darker_towards_rad: 0.7, ..Light::even() },
+        ..Camera::new(900, 1200, 0.19)
+    };
+    Scene { seam, camera, seed: 36 }
 }

@@ -80,13 +80,13 @@ fn cost(cloth: &FlatCloth) -> Markup {
                     th.number scope="col" { "Piece, " (cloth.unit.places()) }
                     th.number scope="col" { "Repeats" }
                     th.number scope="col" { "Takes, " (cloth.unit.places()) }
-                    th scope="col" { "Remark" }
                 } }
                 tbody { @for piece in &cutting.pieces {
-                    @let [length, repeats, takes, doubt] = phrase::piece(cloth, piece);
-                    tr { td.number { (length) } td.number { (repeats) } td.number { (takes) } td { (doubt) } }
+                    @let [length, repeats, takes] = phrase::piece(cloth, piece);
+                    tr { td.number { (length) } td.number { (repeats) } td.number { (takes) } }
                 } }
             } }
+            @for line in phrase::near_whole(cloth) { p { (unbroken(&line)) } }
         }
     }
 }
@@ -112,19 +112,21 @@ fn one(cloth: &FlatCloth, met: Met, family: &Family) -> Result<Markup, Problem> 
                     thead { tr {
                         th.number scope="col" { "Band" }
                         th scope="col" { "Colour" }
-                        th.number scope="col" { "From, " (cloth.unit.column()) }
                         th.number scope="col" { "Width, " (cloth.unit.column()) }
+                        th.number scope="col" { "From, " (cloth.unit.column()) }
+                        th scope="col" { "sRGB" }
                     } }
                     tbody { @for band in &family.bands {
-                        @let [number, from, width, name] = phrase::row(cloth, family, band);
+                        @let [number, name, width, from] = phrase::row(cloth, family, band);
                         tr {
                             td.number { (number) }
                             td {
                                 svg.swatch viewBox="0 0 1 1" aria-hidden="true" { rect width="1" height="1" fill=(hex(band.colour)) {} }
-                                (name) " " span.soft { (hex(band.colour)) }
+                                (name)
                             }
-                            td.number { (from) }
                             td.number { (width) }
+                            td.number { (from) }
+                            td.soft { (hex(band.colour)) }
                         }
                     } }
                 } }

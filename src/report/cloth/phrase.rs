@@ -58,15 +58,17 @@ fn told(figures: &Figures, unit: Unit) -> String {
 
 /// The first sentence: the repeats.
 pub fn headline(cloth: &FlatCloth) -> String {
-    let repeat = |met: Met, family: &Family| match (cloth.repeat_mm(family), family.repeat_mm) {
-        (Some((mm, expanded)), _) => format!("{} {}", told(&figures(cloth, family, mm, expanded), cloth.unit), met.way()),
-        (None, Some(_)) => format!("not known in millimetres {}", met.way()),
-        (None, None) => format!("not seen whole {}", met.way()),
+    let repeat = |met: Met, family: &Family| match cloth.repeat_mm(family) {
+        Some((mm, expanded)) => format!("{} {}", told(&figures(cloth, family, mm, expanded), cloth.unit), met.way()),
+        _ => format!("not seen whole {}", met.way()),
     };
+    if !cloth.plane.is_metric() {
+        return "There is no scale, so the repeat is not known in millimetres.".to_owned();
+    }
     let all: Vec<String> = families(cloth).into_iter().map(|(met, family)| repeat(met, family)).collect();
     let plain = match (&cloth.lengthwise, &cloth.crosswise) {
-        (None, _) => " No lines run across the cloth.",
-        (_, None) => " No lines run along the warp.",
+        (None, _) => " No lines are seen to run across the cloth.",
+        (_, None) => " No lines are seen to run along the warp.",
         _ => "",
     };
     format!("The repeat is {}.{plain}", all.join(" and "))
@@ -85,13 +87,17 @@ pub fn laying(cloth: &FlatCloth) -> Vec<String> {
         }
     };
     let sides = match (&cloth.crosswise, cloth.laying.left_and_right) {
-        (None, _) => "Left and right pieces need no matching across: no lines run along the warp.",
-        (_, Told::Yes) => "A left and a right piece that mirror each other show mirrored lines: the pattern across is balanced.",
+        (None, _) => "Left and right pieces need no matching across: no lines are seen along the warp.",
+        (_, Told::Yes) => {
+            "A left and a right piece that mirror each other show mirrored lines: the pattern across is balanced."
+        }
         (_, Told::No) => {
             "A left and a right piece will not mirror each other: the pattern across is not balanced. Its order runs on \
              round the body in one direction."
         }
-        (_, Told::CannotTell) => "Whether left and right pieces will mirror each other cannot be told from this photograph.",
+        (_, Told::CannotTell) => {
+            "Whether left and right pieces will mirror each other cannot be told from this photograph."
+        }
     };
     vec![up.to_owned(), sides.to_owned()]
 }
@@ -104,7 +110,10 @@ pub fn balance(family: &Family) -> Option<String> {
             let mirrors: Vec<String> = family.mirrors().iter().map(|number| band_named(family, *number)).collect();
             let about = match mirrors[..] {
                 [] => String::new(),
-                _ => format!(" It mirrors about the middle of {}: centre front and centre back belong there.", mirrors.join(" and of ")),
+                _ => format!(
+                    " It mirrors about the middle of {}: centre front and centre back belong there.",
+                    mirrors.join(" and of ")
+                ),
             };
             format!("Balanced: read backwards it is the same.{about}")
         }
@@ -144,7 +153,7 @@ pub fn notch(cloth: &FlatCloth, family: &Family) -> Option<String> {
     })
 }
 
-/// A band as columns: number, from, width ± U, name.
+/// A band as columns: number, name, width ± U, from.
 pub fn row(cloth: &FlatCloth, family: &Family, band: &Band) -> [String; 4] {
     let expanded = cloth.expanded_width_mm(band);
     let width = figures(cloth, family, band.width_mm, expanded);
@@ -152,9 +161,9 @@ pub fn row(cloth: &FlatCloth, family: &Family, band: &Band) -> [String; 4] {
     let ground = if band.is_ground { " (ground)" } else { "" };
     [
         band.number.to_string(),
-        from.size,
-        format!("{} ± {}", width.size, width.uncertainty),
         format!("{}{ground}", band.name),
+        format!("{} ± {}", width.size, width.uncertainty),
+        from.size,
     ]
 }
 
@@ -198,7 +207,8 @@ pub fn distortion(cloth: &FlatCloth) -> Vec<String> {
     }
     if let Some(bow) = &cloth.bow {
         let metric = cloth.plane.is_metric();
-        let over = if metric { format!(" ({} over {})", length(bow.distance_mm), length(bow.over_mm)) } else { String::new() };
+        let over =
+            if metric { format!(" ({} over {})", length(bow.distance_mm), length(bow.over_mm)) } else { String::new() };
         lines.push(if surely_none(bow) {
             format!("Bow: none that can be told, {}.", percent(bow))
         } else {
@@ -230,7 +240,7 @@ pub fn cost(cloth: &FlatCloth) -> Option<String> {
     let noun = if pieces == 1 { "piece" } else { "pieces" };
     Some(match cutting.repeat_mm {
         None => format!(
-            "Matching along the warp costs nothing: no line runs across the cloth. The {pieces} {noun} take {}.",
+            "Matching along the warp costs nothing: no line is seen to run across the cloth. The {pieces} {noun} take {}.",
             length(cutting.total_mm)
         ),
         Some(repeat_mm) => format!(
@@ -244,16 +254,35 @@ pub fn cost(cloth: &FlatCloth) -> Option<String> {
     })
 }
 
-/// One piece: its length, how many repeats, what it takes, and a doubt about the number.
-pub fn piece(cloth: &FlatCloth, piece: &Piece) -> [String; 4] {
+/// One piece: its length, how many repeats, what it takes.
+pub fn piece(cloth: &FlatCloth, piece: &Piece) -> [String; 3] {
     let place = |mm: f64| digits::place(mm, cloth.unit);
-    let doubt = match (piece.at_least_repeats < piece.repeats, piece.at_most_repeats > piece.repeats) {
-        (_, true) => format!("just whole repeats: it may need {}", piece.at_most_repeats),
-        (true, false) => format!("just over whole repeats: {} may do", piece.at_least_repeats),
-        _ => String::new(),
-    };
     let repeats = if piece.repeats == 0 { "–".to_owned() } else { piece.repeats.to_string() };
-    [place(piece.length_mm), repeats, place(piece.takes_mm), doubt]
+    [place(piece.length_mm), repeats, place(piece.takes_mm)]
+}
+
+/// Pieces that are so nearly whole repeats that their number is not sure.
+pub fn near_whole(cloth: &FlatCloth) -> Vec<String> {
+    let pieces = cloth.cutting.iter().flat_map(|cutting| &cutting.pieces);
+    let mut told: Vec<String> = pieces
+        .filter_map(|piece| {
+            let of = format!("The piece of {} {}", digits::place(piece.length_mm, cloth.unit), cloth.unit.places());
+            let repeats = |count: u32| format!("{count} {}", if count == 1 { "repeat" } else { "repeats" });
+            match (piece.at_least_repeats < piece.repeats, piece.at_most_repeats > piece.repeats) {
+                (_, true) => Some(format!(
+                    "{of} is almost exactly whole repeats: within the uncertainty of the repeat it may need {}.",
+                    repeats(piece.at_most_repeats)
+                )),
+                (true, false) => Some(format!(
+                    "{of} is hardly more than whole repeats: within the uncertainty of the repeat {} may do.",
+                    repeats(piece.at_least_repeats)
+                )),
+                _ => None,
+            }
+        })
+        .collect();
+    told.dedup();
+    told
 }
 
 /// How it was measured.

@@ -1,8 +1,8 @@
 //! The patch straightened, warp upright, true to scale both ways, with the repeats marked and the bands of one numbered.
 
+use crate::cloth::FlatCloth;
 use crate::cloth::family::Family;
 use crate::cloth::frame::Frame;
-use crate::cloth::FlatCloth;
 use crate::photo::Photo;
 use crate::report::picture::WIDTH_PX;
 use crate::report::picture::canvas::{self, Type, cased, words_size, write_on_cloth};
@@ -96,9 +96,8 @@ fn mark(picture: &mut RgbImage, view: &View, family: &Family, place: impl Fn(f64
     // Numbers stand near the beginning of the lines, in the first repeat that is seen whole there.
     let v = -half_mm + 60.0 / view.px_per_mm;
     let at = |k: i64, share_mm: f64| place(beginning(k) + share_mm + course.further_mm(v), v);
-    let margin = |p: PxPoint| {
-        p.x >= 40.0 && p.y >= 40.0 && p.x < view.size_px[0] - 40.0 && p.y < view.size_px[1] - 40.0
-    };
+    let margin =
+        |p: PxPoint| p.x >= 40.0 && p.y >= 40.0 && p.x < view.size_px[0] - 40.0 && p.y < view.size_px[1] - 40.0;
     let Some(first) = (-reach..=reach).find(|&k| margin(at(k, 0.0)) && margin(at(k, repeat_mm))) else { return };
     let mut last: Option<PxPoint> = None;
     for band in &family.bands {

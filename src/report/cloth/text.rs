@@ -17,19 +17,23 @@ pub fn cloth(cloth: &FlatCloth) -> String {
         page.blank();
         page.say("  ", &format!("Piece by piece: length, repeats, cloth it takes ({}):", cloth.unit.places()));
         for piece in &cutting.pieces {
-            let [length, repeats, takes, doubt] = phrase::piece(cloth, piece);
-            page.row(&format!("  {length:>9} {repeats:>7} {takes:>9}  {doubt}"));
+            let [length, repeats, takes] = phrase::piece(cloth, piece);
+            page.row(&format!("  {length:>9} {repeats:>7} {takes:>9}"));
         }
+        phrase::near_whole(cloth).iter().for_each(|line| page.say("  ", line));
     }
     for (met, family) in phrase::families(cloth) {
         page.head(&format!("One repeat {}", met.way()));
         if family.bands.is_empty() {
             page.say("  ", "It is not told band by band.");
         } else {
-            page.say("  ", &format!("Band by band: number, from, width ({}), colour:", cloth.unit.column()));
+            page.say(
+                "  ",
+                &format!("Band by band: number, colour, width and where it begins ({}):", cloth.unit.column()),
+            );
             for band in &family.bands {
-                let [number, from, width, name] = phrase::row(cloth, family, band);
-                page.row(&format!("  {number:>3} {from:>8} {width:>16}  {name}"));
+                let [number, name, width, from] = phrase::row(cloth, family, band);
+                page.row(&format!("  {number:>3}  {name:<22} {width:>16} {from:>9}"));
             }
         }
         for line in [phrase::balance(family), phrase::notch(cloth, family)].into_iter().flatten() {
