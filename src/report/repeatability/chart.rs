@@ -3,7 +3,7 @@
 use super::phrase;
 use crate::problem::Problem;
 use crate::repeatability::{Part, Study};
-use crate::report::chart::{self, Area, CURVE, Drawn, INK, LIMIT, axes, minus, words};
+use crate::report::chart::{self, Area, CURVE, Drawn, INK, LIMIT, axes, minus};
 use plotters::prelude::*;
 use std::collections::BTreeMap;
 

@@ -4,10 +4,14 @@ use crate::digits::plain;
 use crate::repeatability::anova::{Components, LEVEL, POOLED_FROM};
 use crate::repeatability::{Answer, GOOD_PERCENT, POOR_PERCENT, Part, Study};
 
+/// Decimals that show two figures of a length in millimetres.
+fn places(value: f64) -> i32 {
+    if value > 0.0 { (1.0 - value.log10().floor()).clamp(0.0, 4.0) as i32 } else { 0 }
+}
+
 /// A length in millimetres, two figures of it.
 pub fn mm(value: f64) -> String {
-    let places = if value > 0.0 { (1.0 - value.log10().floor()).clamp(0.0, 4.0) as i32 } else { 0 };
-    format!("{} mm", plain(value, places))
+    format!("{} mm", plain(value, places(value)))
 }
 
 fn percent(value: f64) -> String {
@@ -69,7 +73,7 @@ pub fn spread(study: &Study) -> Option<String> {
 
 /// Where the variation comes from: a name and a standard deviation each.
 pub fn parts(components: &Components) -> Vec<(&'static str, String)> {
-    let between = |[low, high]: [f64; 2]| format!(" ({} to {})", plain(low, 4), plain(high, 4));
+    let between = |[low, high]: [f64; 2]| format!(" ({} to {})", plain(low, places(low)), plain(high, places(high)));
     let mut rows = vec![(
         "the same person again",
         mm(components.repeatability.value) + &between(components.repeatability.interval),
