@@ -16,6 +16,10 @@ const AGAIN: i32 = 12;
 const BLOCKS: usize = 16;
 const WINDOWS: usize = 10;
 const LEAST_WINDOW: usize = 24;
+/// A window shows lines from this share of the mean square of all on; a part shows something else where it differs from the
+/// whole by this share of it. Between the lines of a large repeat nothing is to be told, and nothing is wrong.
+const LEAST_LINES: f64 = 0.2;
+const MOST_APART: f64 = 0.3;
 /// Rounds of laying the parts on the whole.
 const ROUNDS: usize = 4;
 /// Cloth waves over longer ways than a block: its blocks err together. From rendered photographs.
@@ -53,8 +57,11 @@ struct Part {
     window: usize,
     u_mm: f64,
     v_mm: f64,
-    /// How far it stands beyond the course, millimetres; `None` where it does not show the lines of the whole.
+    /// How far it stands beyond the course, millimetres, and the variance of that; `None` where that is not told.
     beyond: Option<(f64, f64)>,
+    /// Whether the whole shows lines there, and whether the part shows something else.
+    lines: bool,
+    foreign: bool,
 }
 
 /// The slope (du/dv, up to `steepest`) along which neighbouring ribs agree best, then neighbours further apart, then half of all; with
@@ -116,7 +123,15 @@ fn chained(profiles: &[Profile], size: usize, step_mm: f64, start: &Course) -> C
     for (k, (v_mm, tone)) in blocks.iter().enumerate() {
         let moved = k.checked_sub(1).and_then(|before| shift(&blocks[before].1, tone));
         at += moved.map_or(0.0, |moved| moved.samples * step_mm);
-        places.push(Part { block: k, window: 0, u_mm: 0.0, v_mm: *v_mm, beyond: Some((at, 1.0)) });
+        places.push(Part {
+            block: k,
+            window: 0,
+            u_mm: 0.0,
+            v_mm: *v_mm,
+            beyond: Some((at, 1.0)),
+            lines: true,
+            foreign: false,
+        });
     }
     fitted(&places, start).unwrap_or(*start)
 }
@@ -141,6 +156,12 @@ fn parts(ribs: &Ribs, profiles: &[Profile], course: &Course, (size, length): (us
     let (value, weight) = whole(profiles, course, step_mm);
     let hide = |(v, w): (&[f32; 3], &f32)| if *w > 0.0 { *v } else { [f32::NAN; 3] };
     let whole: Vec<[f32; 3]> = value.iter().zip(&weight).map(hide).collect();
+    let square = |a: &[f32; 3]| a.iter().map(|&x| f64::from(x).powi(2)).sum::<f64>();
+    let mean_square = |tone: &mut dyn Iterator<Item = f64>| {
+        let (sum, count) = tone.filter(|x| !x.is_nan()).fold((0.0, 0.0), |(s, n), x| (s + x, n + 1.0));
+        if count > 0.0 { sum / count } else { 0.0 }
+    };
+    let usual = mean_square(&mut whole.iter().map(square));
     let mut parts = Vec::new();
     for (block, profiles) in profiles.chunks(size).enumerate() {
         let (v_mm, tone) = seen(profiles, course, step_mm);
@@ -150,10 +171,19 @@ fn parts(ribs: &Ribs, profiles: &[Profile], course: &Course, (size, length): (us
             if 2 * cloth < length {
                 continue;
             }
+            let pairs = || whole[from..to].iter().zip(&tone[from..to]);
+            let apart = mean_square(&mut pairs().map(|(a, b)| square(&[a[0] - b[0], a[1] - b[1], a[2] - b[2]])));
             let beyond = shift(&whole[from..to], &tone[from..to])
                 .map(|moved| (moved.samples * step_mm, moved.variance * step_mm * step_mm));
-            let u_mm = ribs.from_mm + 0.5 * (from + to) as f64 * step_mm;
-            parts.push(Part { block, window, u_mm, v_mm, beyond });
+            parts.push(Part {
+                block,
+                window,
+                u_mm: ribs.from_mm + 0.5 * (from + to) as f64 * step_mm,
+                v_mm,
+                beyond,
+                lines: mean_square(&mut whole[from..to].iter().map(square)) > LEAST_LINES * usual,
+                foreign: beyond.is_none() && apart > MOST_APART * usual,
+            });
         }
     }
     parts
@@ -219,7 +249,10 @@ fn fitted(parts: &[Part], course: &Course) -> Option<Course> {
         u_slope: covariance[(1, 1)].max(0.0).sqrt() / reach_v,
         bow_per_mm: course.bow_per_mm + theta[2] / (reach_v * reach_v),
         u_bow_per_mm: covariance[(2, 2)].max(0.0).sqrt() / (reach_v * reach_v),
-        agreeing: told.len() as f64 / parts.len() as f64,
+        agreeing: {
+            let lines = || parts.iter().filter(|p| p.lines);
+            lines().filter(|p| p.beyond.is_some()).count() as f64 / lines().count().max(1) as f64
+        },
     })
 }
 
@@ -229,7 +262,7 @@ fn dot(row: &[f64; TERMS], theta: &DVector<f64>) -> f64 {
 
 /// Takes the weight from parts that do not show the lines of the whole.
 fn leave_out(profiles: &mut [Profile], parts: &[Part], (size, length): (usize, usize)) {
-    for part in parts.iter().filter(|part| part.beyond.is_none()) {
+    for part in parts.iter().filter(|part| part.foreign) {
         for profile in profiles.chunks_mut(size).nth(part.block).unwrap_or_default() {
             profile.weight[part.window * length..(part.window + 1) * length].fill(0.0);
         }

@@ -14,7 +14,7 @@ use serde::Serialize;
 
 /// What a plane's own uncertainty brings to an angle between two directions in it, radians to a unit of its relative
 /// uncertainty; and the least of it. From rendered photographs.
-const ANGLE_OF_PLANE: f64 = 0.5;
+const ANGLE_OF_PLANE: f64 = 0.35;
 const LEAST_ANGLE_RAD: f64 = 5e-4;
 
 /// A distance over a breadth.

@@ -8,7 +8,7 @@ use super::frame::{Frame, Ribs};
 use super::notch;
 use super::sequence::{self, Band};
 use crate::lines::relief::{self, Profile};
-use crate::lines::repeat::{self, Spectrum};
+use crate::lines::repeat::{self, Repeat, Spectrum};
 use crate::lines::{LEAST_RELIEF, MOST_CHANCE, contrast, shared_repeat, strength};
 use crate::photo::Photo;
 use crate::scale::Plane;
@@ -24,6 +24,12 @@ const REPEAT_PARTS: usize = 4;
 const LEAST_AGREEING: f64 = 0.5;
 /// Without a repeat, so many stretches of one colour must be seen.
 const LEAST_STRETCHES: usize = 9;
+/// The repeat is refined by less than this share of it; else it stands as found, with this relative standard uncertainty.
+const MOST_REFINED: f64 = 0.06;
+const UNREFINED: f64 = 0.01;
+/// Repeats that differ by this much (natural logarithm of light, as [`Balance::by_chance`]) do not lie on one another: the
+/// camera was tilted, or the cloth does not lie flat.
+const UNEVEN: f64 = 0.2;
 /// Fewer ribs show no lines to be followed.
 const LEAST_RIBS: usize = 8;
 
@@ -51,6 +57,8 @@ pub struct Family {
     pub balance: Option<Balance>,
     /// Which of the bands (an index) to put on the notches.
     pub notch: Option<usize>,
+    /// Whether the repeats lie on one another; where they do not, they are not told band by band.
+    pub is_even: bool,
 }
 
 impl Family {
@@ -138,19 +146,27 @@ pub fn measure(photo: &Photo, plane: &Plane, frame: Frame, patch_px: [PxPoint; 2
         bands: Vec::new(),
         balance: None,
         notch: None,
+        is_even: true,
     };
     let Some(start) = shared_repeat(std::slice::from_ref(&whole), step_mm) else {
         // A fold, a hem or the table's edge is a line or two; a cloth whose repeat is not seen has more.
         return (sequence::stretches(&whole.0, step_mm) >= LEAST_STRETCHES).then_some(family);
     };
-    let fitted = repeat::refine(&whole.0, &whole.1, start);
+    // Over hardly more than one repeat the fit may leave for another length altogether.
+    let fitted = Some(repeat::refine(&whole.0, &whole.1, start))
+        .filter(|fitted| (fitted.samples - start).abs() < MOST_REFINED * start)
+        .unwrap_or(Repeat { samples: start, u_samples: UNREFINED * start });
     let u_samples = fitted.u_samples.max(scatter(&profiles, &course, step_mm, fitted.samples));
     let Some(fold) = folded(&ribs, &profiles, &course, fitted.samples) else { return Some(family) };
     let (fold, cut) = sequence::cut(fold, step_mm);
-    let light = fold.light(&ribs, &course);
-    family.bands = sequence::measured(&fold, &cut, step_mm, &light);
-    family.notch = notch::choose(&family.bands);
-    family.balance = Some(balance::of(&fold, step_mm));
+    let balance = balance::of(&fold, step_mm);
+    family.is_even = balance.by_chance.is_none_or(|chance| chance < UNEVEN);
+    if family.is_even {
+        let light = fold.light(&ribs, &course);
+        family.bands = sequence::measured(&fold, &cut, step_mm, &light);
+        family.notch = notch::choose(&family.bands);
+    }
+    family.balance = Some(balance);
     family.repeat_mm = Some((fitted.samples * step_mm, u_samples * step_mm));
     family.fold = Some(fold);
     Some(family)

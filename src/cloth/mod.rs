@@ -162,7 +162,7 @@ pub fn measure(photo: &Photo, request: &ClothRequest) -> Result<FlatCloth, Probl
     check(request)?;
     sharpness::check(photo)?;
     let patch_px = patch(photo, request)?;
-    let mut plane = scale::read(photo, &request.scale)?;
+    let mut plane = scale::read_flat(photo, &request.scale)?;
     hide_beyond(&mut plane, photo, patch_px);
     let [a, b] = patch_px;
     let middle = plane.to_mm(PxPoint::new(0.5 * (a.x + b.x), 0.5 * (a.y + b.y)));
@@ -416,6 +416,13 @@ fn doubts(cloth: &FlatCloth, request: &ClothRequest) -> Vec<Note> {
                 format!(
                     "Only {seen:.1} repeats of the lines that run {runs} are seen; a larger piece would tell the repeat more \
                      surely."
+                ),
+            )),
+            Some(_) if !family.is_even => notes.push(Note::new(
+                "uneven",
+                format!(
+                    "The repeats of the lines that run {runs} do not lie on one another, so they are not told band by band: \
+                     the camera was tilted and no card tells how, or the cloth does not lie flat."
                 ),
             )),
             Some(_) if family.bands.is_empty() => notes.push(Note::new(

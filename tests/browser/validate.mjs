@@ -8,7 +8,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 
 const root = new URL("../..", import.meta.url).pathname;
-const CLOTHS = ["reports/cloth/broad-check.jpg", "fixtures/nocard-02.jpg", "fixtures/plain-02.jpg"];
+const CLOTHS = ["reports/cloth/broad-check.jpg", "fixtures/along-00.jpg", "fixtures/plain-02.jpg"];
 const PHOTOGRAPHS = ["profile-01", "flat-01", "turn-01", "nocard-02", "along-00", "truth.json"];
 
 const library = await import("html-validate").catch(() => null);
