@@ -1,7 +1,9 @@
 //! The command line as a person types it.
 
 use super::cloth::Cloth;
+use super::lot::Lot;
 use super::repeatability::Repeatability;
+use super::tally::Tally;
 use super::trial::Trial;
 use crate::ask::Ask;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
@@ -33,6 +35,8 @@ pub enum Command {
     Card(Card),
     Trial(Box<Trial>),
     Cloth(Box<Cloth>),
+    Lot(Box<Lot>),
+    Tally(Tally),
     Repeatability(Box<Repeatability>),
     Demo(Demo),
     Page(Page),

@@ -1,7 +1,7 @@
 //! `seamstep cloth`: the flat cloth before it is cut.
 
 use super::arguments::{Along, Units};
-use super::{check, speak};
+use super::{apart, speak};
 use crate::cloth::{self, ClothRequest, FlatCloth};
 use crate::conventions::Runs;
 use crate::photo::{self, Limits, Photo};
@@ -95,8 +95,11 @@ fn two_points(text: &str) -> Result<Pair, String> {
 
 /// Measures the cloth; the exit status says how complete the answer is.
 pub fn run(asked: &Cloth) -> Result<u8, Problem> {
-    check::is_page(asked.report.as_deref())?;
-    check::keep_apart(&[("the photograph", Some(&asked.photo)), ("--report", asked.report.as_ref())])?;
+    if let Some(file) = &asked.report {
+        apart::page(file)?;
+    }
+    let photograph = [("the photograph", asked.photo.as_path())];
+    apart::keep(photograph.into_iter(), &[("--report", asked.report.as_deref())])?;
     let request = request(asked)?;
     let read = photo::read(&asked.photo, &Limits::default());
     match read.and_then(|photo| Ok((cloth::measure(&photo, &request)?, photo))) {
@@ -137,8 +140,7 @@ fn request(asked: &Cloth) -> Result<ClothRequest, Problem> {
 
 fn answered(asked: &Cloth, photo: &Photo, flat: &FlatCloth) -> Result<u8, Problem> {
     if let Some(file) = &asked.report {
-        report::write_whole(file, report::cloth::html::page(photo, flat)?.as_bytes())?;
-        speak::talk(&format!("Wrote {}.\n", file.display()))?;
+        apart::write(file, report::cloth::html::page(photo, flat)?.as_bytes())?;
     }
     speak::result(&match asked.json {
         true => format!("{:#}\n", report::cloth::json::cloth(flat)),
@@ -151,8 +153,7 @@ fn answered(asked: &Cloth, photo: &Photo, flat: &FlatCloth) -> Result<u8, Proble
 fn refused(asked: &Cloth, refusal: &Refusal) -> Result<u8, Problem> {
     let name = asked.photo.display().to_string();
     if let Some(file) = &asked.report {
-        report::write_whole(file, report::html::refusal(&name, refusal).as_bytes())?;
-        speak::talk(&format!("Wrote {}.\n", file.display()))?;
+        apart::write(file, report::html::refusal(&name, refusal).as_bytes())?;
     }
     speak::result(&match asked.json {
         true => format!("{:#}\n", report::cloth::json::refusal(&name, refusal)),

@@ -3,9 +3,13 @@
 
 mod arguments;
 
+mod apart;
+
 mod check;
 
 mod cloth;
+
+mod lot;
 
 mod manual;
 
@@ -14,6 +18,8 @@ mod page;
 mod repeatability;
 
 mod speak;
+
+mod tally;
 
 mod trial;
 
@@ -41,6 +47,8 @@ pub fn main() -> ExitCode {
         Command::Card(card) => print_card(card),
         Command::Trial(trial) => trial::run(trial),
         Command::Cloth(cloth) => cloth::run(cloth),
+        Command::Lot(lot) => lot::run(lot),
+        Command::Tally(tally) => tally::run(tally),
         Command::Repeatability(asked) => repeatability::run(asked),
         Command::Demo(demo) => run_demo(demo),
         Command::Page(page) => page::run(page),

@@ -1,4 +1,4 @@
-// Every kind of report page held against the HTML standard by html-validate: measured, unsure, without a scale, refused.
+// Every kind of report page, and a lot's, held against the HTML standard by html-validate: measured, unsure, without a scale, refused.
 //
 // SEAMSTEP names the binary. HTML files given as arguments are validated instead. Where html-validate is not installed
 // nothing is validated, and that is said.
@@ -42,10 +42,20 @@ function reports(folder) {
   });
 }
 
+/** The page of a lot of all of them, with a sampling plan. */
+function lot(folder) {
+  const file = join(folder, "lot.html");
+  const photos = PHOTOGRAPHS.map((name) => join(root, "fixtures", name.includes(".") ? name : `${name}.jpg`));
+  const options = ["--named", "{piece}-{}", "--aql", "2.5", "--report", file];
+  const run = spawnSync(process.env.SEAMSTEP, ["lot", ...photos, ...options], { encoding: "utf8" });
+  if (![0, 1, 3].includes(run.status)) throw new Error(`lot: ${run.stderr}${run.error ?? ""}`);
+  return file;
+}
+
 const folder = mkdtempSync(join(tmpdir(), "seamstep-pages-"));
 let faults = 0;
 try {
-  const files = process.argv.length > 2 ? process.argv.slice(2) : [...reports(folder), ...cloths(folder)];
+  const files = process.argv.length > 2 ? process.argv.slice(2) : [...reports(folder), lot(folder), ...cloths(folder)];
   for (const file of files) {
     const report = await validator.validateFile(file);
     for (const { messages } of report.results) {
