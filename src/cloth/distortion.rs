@@ -121,7 +121,7 @@ mod tests {
         let square = 200.0 * (360.0 - 348.0) / (360.0 + 348.0);
         assert!((square - 3.390f64).abs() < 5e-4);
         let t = 0.0339;
-        let (long, short) = ((1.0 + t as f64).hypot(1.0), (1.0 - t as f64).hypot(1.0));
+        let (long, short) = ((1.0 + t).hypot(1.0), (1.0 - t).hypot(1.0));
         let x = 200.0 * (long - short) / (long + short);
         let skew = skew(&run(t, 0.0, 100.0), ([0.0, 1.0], 0.0), 0.0);
         assert!((x - skew.percent).abs() < 0.01, "{x} {}", skew.percent);
