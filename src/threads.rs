@@ -71,7 +71,7 @@ pub fn as_done<I: Send, T: Send, E>(
     })
 }
 
-/// [`as_done`], told in the order of the items; at most [`MOST_AHEAD`] answers are held until their turn.
+/// [`as_done`], told in the order of the items; a bounded number of answers is held until their turn.
 ///
 /// # Errors
 /// As [`as_done`].

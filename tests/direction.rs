@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 /// The rooms in walking order. `ground` may be used by every room and uses nothing but itself.
 const GROUND: [&str; 9] =
     ["conventions", "problem", "units", "digits", "budget", "light", "smooth", "threads", "colour"];
-const WALK: [&str; 27] = [
+const WALK: [&str; 28] = [
     "photo",
     "scale",
     "seam",
@@ -26,6 +26,7 @@ const WALK: [&str; 27] = [
     "card",
     "render",
     "trial",
+    "cloth",
     "acceptance",
     "capability",
     "lot",

@@ -1,5 +1,6 @@
 //! The command line as a person types it.
 
+use super::cloth::Cloth;
 use super::lot::Lot;
 use super::repeatability::Repeatability;
 use super::tally::Tally;
@@ -33,6 +34,7 @@ pub enum Command {
     Check(Box<Check>),
     Card(Card),
     Trial(Box<Trial>),
+    Cloth(Box<Cloth>),
     Lot(Box<Lot>),
     Tally(Tally),
     Repeatability(Box<Repeatability>),

@@ -7,6 +7,8 @@ mod apart;
 
 mod check;
 
+mod cloth;
+
 mod lot;
 
 mod manual;
@@ -44,6 +46,7 @@ pub fn main() -> ExitCode {
         Command::Check(check) => check::run(check),
         Command::Card(card) => print_card(card),
         Command::Trial(trial) => trial::run(trial),
+        Command::Cloth(cloth) => cloth::run(cloth),
         Command::Lot(lot) => lot::run(lot),
         Command::Tally(tally) => tally::run(tally),
         Command::Repeatability(asked) => repeatability::run(asked),

@@ -213,7 +213,7 @@ mod tests {
     fn cells_that_tell_nothing_are_none() {
         let crossed = |cells: &[Vec<Cell>]| crossed(cells, POOLED_FROM);
         assert!(crossed(&[]).is_none() && one_person(&[]).is_none());
-        assert!(crossed(&[vec![vec![1.0, 2.0]]; 2]).is_none());
+        assert!(crossed(&vec![vec![vec![1.0, 2.0]]; 2]).is_none());
         assert!(crossed(&[vec![vec![1.0]; 2], vec![vec![1.0]; 2]]).is_none());
         assert!(crossed(&[vec![vec![1.0, 2.0]; 2], vec![vec![1.0, 2.0], vec![]]]).is_none());
         assert!(crossed(&[vec![vec![1.0, 2.0]; 2], vec![vec![1.0, 2.0]]]).is_none());

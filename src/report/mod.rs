@@ -24,6 +24,8 @@ pub mod html;
 
 pub mod trial;
 
+pub mod cloth;
+
 pub mod lot;
 
 pub mod repeatability;

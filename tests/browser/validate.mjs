@@ -1,4 +1,4 @@
-// Every kind of report page, and a lot's, held against the HTML standard by html-validate: measured, unsure, without a scale, refused.
+// Every kind of page that is written, held against the HTML standard by html-validate: measured, unsure, without a scale, refused.
 //
 // SEAMSTEP names the binary. HTML files given as arguments are validated instead. Where html-validate is not installed
 // nothing is validated, and that is said.
@@ -8,6 +8,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 
 const root = new URL("../..", import.meta.url).pathname;
+const CLOTHS = ["reports/cloth/broad-check.jpg", "fixtures/along-00.jpg", "fixtures/plain-02.jpg"];
 const PHOTOGRAPHS = ["profile-01", "flat-01", "turn-01", "nocard-02", "along-00", "truth.json"];
 
 const library = await import("html-validate").catch(() => null);
@@ -18,6 +19,17 @@ if (!library) {
 const validator = new library.HtmlValidate(new library.StaticConfigLoader({
   extends: ["html-validate:recommended", "html-validate:standard", "html-validate:a11y"],
 }));
+
+/** The page of each photograph of flat cloth, written into `folder`. */
+function cloths(folder) {
+  return CLOTHS.map((name, k) => {
+    const file = join(folder, `cloth-${k}.html`);
+    const more = ["--pieces", "620,540x2", "--report", file];
+    const run = spawnSync(process.env.SEAMSTEP, ["cloth", join(root, name), ...more], { encoding: "utf8" });
+    if (![0, 3, 4].includes(run.status)) throw new Error(`${name}: ${run.stderr}${run.error ?? ""}`);
+    return file;
+  });
+}
 
 /** The report of each photograph, written into `folder`. */
 function reports(folder) {
@@ -55,7 +67,7 @@ function repeatability(folder) {
 const folder = mkdtempSync(join(tmpdir(), "seamstep-pages-"));
 let faults = 0;
 try {
-  const pages = () => [...reports(folder), lot(folder), repeatability(folder)];
+  const pages = () => [...reports(folder), lot(folder), repeatability(folder), ...cloths(folder)];
   const files = process.argv.length > 2 ? process.argv.slice(2) : pages();
   for (const file of files) {
     const report = await validator.validateFile(file);

@@ -56,5 +56,5 @@ fn photograph(number: usize) -> Vec<u8> {
     // Most lie well within tolerance; every ninth is far out.
     let jump_mm = if number % 9 == 4 { 2.3 } else { within(-0.7, 0.7) };
     let seam = SeamScene { offset: OffsetProfile::constant(jump_mm), ..SeamScene::new(cloth) };
-    render(&Scene { seam, camera: Camera::new(110, 150, MM_PER_PX), seed: number as u64 }).expect("a photograph").jpeg
+    render(&Scene { seam, camera: Camera::new(130, 190, MM_PER_PX), seed: number as u64 }).expect("a photograph").jpeg
 }
