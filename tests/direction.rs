@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 /// The rooms in walking order. `ground` may be used by every room and uses nothing but itself.
 const GROUND: [&str; 8] = ["conventions", "problem", "units", "digits", "budget", "light", "smooth", "colour"];
-const WALK: [&str; 26] = [
+const WALK: [&str; 27] = [
     "photo",
     "scale",
     "seam",
@@ -15,8 +15,8 @@ const WALK: [&str; 26] = [
     "offset",
     "verdict",
     "remedy",
-    "settings",
     "written",
+    "settings",
     "finding",
     "inspect",
     "ask",
@@ -25,6 +25,7 @@ const WALK: [&str; 26] = [
     "card",
     "render",
     "trial",
+    "garment",
     "acceptance",
     "capability",
     "repeatability",

@@ -5,13 +5,12 @@ use super::trial::Trial;
 use crate::ask::Ask;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
 use crate::conventions::Runs;
-use crate::digits::Unit;
 use crate::page::USUAL_PORT;
 use crate::remedy::Stage;
 use crate::scale::ScaleRequest;
 use crate::units::PxPoint;
 use crate::verdict::Place;
-use crate::written::{self, Length, Rectangle};
+use crate::written::{self, Length, Rectangle, Units};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::net::IpAddr;
 use std::path::PathBuf;
@@ -168,23 +167,6 @@ pub struct Points(pub Vec<PxPoint>);
 
 fn points(text: &str) -> Result<Points, String> {
     written::points(text).map(Points)
-}
-
-#[derive(Clone, Copy, ValueEnum)]
-pub enum Units {
-    /// Millimetres
-    Mm,
-    /// Sixteenths of an inch
-    In,
-}
-
-impl From<Units> for Unit {
-    fn from(units: Units) -> Self {
-        match units {
-            Units::Mm => Unit::Millimetre,
-            Units::In => Unit::Sixteenth,
-        }
-    }
 }
 
 #[derive(Clone, Copy, ValueEnum)]
