@@ -1,5 +1,6 @@
 //! The command line as a person types it.
 
+use super::garment::Garment;
 use super::repeatability::Repeatability;
 use super::trial::Trial;
 use crate::ask::Ask;
@@ -30,6 +31,7 @@ pub enum Command {
     Check(Box<Check>),
     Card(Card),
     Trial(Box<Trial>),
+    Garment(Garment),
     Repeatability(Box<Repeatability>),
     Demo(Demo),
     Page(Page),

@@ -5,6 +5,8 @@ mod arguments;
 
 mod check;
 
+mod garment;
+
 mod manual;
 
 mod page;
@@ -38,6 +40,7 @@ pub fn main() -> ExitCode {
         Command::Check(check) => check::run(check),
         Command::Card(card) => print_card(card),
         Command::Trial(trial) => trial::run(trial),
+        Command::Garment(asked) => garment::run(asked),
         Command::Repeatability(asked) => repeatability::run(asked),
         Command::Demo(demo) => run_demo(demo),
         Command::Page(page) => page::run(page),

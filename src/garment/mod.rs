@@ -1,14 +1,22 @@
 //! A whole piece: its seams are measured one by one, and one sheet says which are off, what to redo in which order, and how
 //! long that takes.
 //!
-//! [`file`](mod@file) reads what a person writes of a piece.
+//! [`file`](mod@file) reads what a person writes of a piece, [`example`] is one to begin with; [`sheet`] measures it and sums up, with the
+//! table of which seam closes which ([`order`]).
 
 pub mod file;
+
+pub mod example;
+
+pub mod order;
+
+pub mod sheet;
 
 use crate::ask::Ask;
 use crate::problem::Problem;
 use crate::remedy::Stage;
 use crate::verdict::Place;
+pub use sheet::{Sheet, judge};
 use std::path::{Path, PathBuf};
 
 /// A piece, as its file says.

@@ -2,7 +2,7 @@
 //!
 //! Four faces of one finding: [`json`] for programs, [`text`] for the ear, [`picture`] drawn on the photograph itself,
 //! and [`html`], one page that holds the picture, the [`chart`] and everything else. No face measures or judges: they
-//! round ([`digits`](crate::digits)), name ([`colour words`](crate::colour::word), [`phrase`]) and draw. A [`trial`] and a study of the
+//! round ([`digits`](crate::digits)), name ([`colour words`](crate::colour::word), [`phrase`]) and draw. A whole [`garment`], a [`trial`] and a study of the
 //! measurement's [`repeatability`] have faces of their own. [`write_whole`] puts any of them into a file, whole or not at all.
 
 pub mod look;
@@ -23,6 +23,8 @@ pub mod html;
 
 pub mod trial;
 
+pub mod garment;
+
 pub mod repeatability;
 
 mod save;
@@ -30,4 +32,4 @@ mod save;
 #[cfg(test)]
 mod sample;
 
-pub use save::{JPEG_QUALITY, PictureFormat, encode_picture, jpeg, picture_format, write_whole};
+pub use save::{JPEG_QUALITY, PictureFormat, encode_picture, jpeg, picture_format, write_new, write_whole};

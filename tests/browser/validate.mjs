@@ -1,4 +1,5 @@
-// Every kind of report page held against the HTML standard by html-validate: measured, unsure, without a scale, refused.
+// Every kind of report page held against the HTML standard by html-validate: measured, unsure, without a scale, refused,
+// and a whole piece.
 //
 // SEAMSTEP names the binary. HTML files given as arguments are validated instead. Where html-validate is not installed
 // nothing is validated, and that is said.
@@ -30,10 +31,19 @@ function reports(folder) {
   });
 }
 
+/** The sheet of a whole piece, written into `folder`. */
+function sheet(folder) {
+  const file = join(folder, "garment.html");
+  const garment = join(root, "reports", "waistcoat", "handmade.toml");
+  const run = spawnSync(process.env.SEAMSTEP, ["garment", garment, "--report", file], { encoding: "utf8" });
+  if (run.status !== 1) throw new Error(`garment: ${run.stderr}${run.error ?? ""}`);
+  return file;
+}
+
 const folder = mkdtempSync(join(tmpdir(), "seamstep-pages-"));
 let faults = 0;
 try {
-  const files = process.argv.length > 2 ? process.argv.slice(2) : reports(folder);
+  const files = process.argv.length > 2 ? process.argv.slice(2) : [...reports(folder), sheet(folder)];
   for (const file of files) {
     const report = await validator.validateFile(file);
     for (const { messages } of report.results) {
