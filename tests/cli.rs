@@ -4,6 +4,8 @@
 mod arguments;
 #[path = "cli/card.rs"]
 mod card;
+#[path = "cli/cloth.rs"]
+mod cloth;
 #[path = "cli/contract.rs"]
 mod contract;
 #[path = "cli/demo.rs"]

@@ -5,8 +5,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The rooms in walking order. `ground` may be used by every room and uses nothing but itself.
-const GROUND: [&str; 8] = ["conventions", "problem", "units", "digits", "budget", "light", "smooth", "colour"];
-const WALK: [&str; 27] = [
+const GROUND: [&str; 9] =
+    ["conventions", "problem", "units", "digits", "budget", "light", "smooth", "threads", "colour"];
+const WALK: [&str; 29] = [
     "photo",
     "scale",
     "seam",
@@ -25,9 +26,11 @@ const WALK: [&str; 27] = [
     "card",
     "render",
     "trial",
+    "cloth",
     "garment",
     "acceptance",
     "capability",
+    "lot",
     "repeatability",
     "report",
     "demo",

@@ -1,7 +1,10 @@
 //! The command line as a person types it.
 
+use super::cloth::Cloth;
 use super::garment::Garment;
+use super::lot::Lot;
 use super::repeatability::Repeatability;
+use super::tally::Tally;
 use super::trial::Trial;
 use crate::ask::Ask;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
@@ -31,7 +34,10 @@ pub enum Command {
     Check(Box<Check>),
     Card(Card),
     Trial(Box<Trial>),
+    Cloth(Box<Cloth>),
     Garment(Garment),
+    Lot(Box<Lot>),
+    Tally(Tally),
     Repeatability(Box<Repeatability>),
     Demo(Demo),
     Page(Page),

@@ -1,7 +1,7 @@
 //! `seamstep check`: one photograph, one answer.
 
 use super::arguments::Check;
-use super::speak;
+use super::{apart, speak};
 use crate::ask::{Answer, Ask};
 use crate::finding::Finding;
 use crate::photo::Photo;
@@ -13,13 +13,8 @@ use std::path::Path;
 
 /// Checks one photograph; the exit status of the contract.
 pub fn run(check: &Check) -> Result<u8, Problem> {
-    if let Some(file) = &check.report
-        && !file.extension().is_some_and(|e| e.eq_ignore_ascii_case("html") || e.eq_ignore_ascii_case("htm"))
-    {
-        return Err(Problem::usage(
-            format!("--report: {} does not end in .html", file.display()),
-            "for example: --report back.html",
-        ));
+    if let Some(file) = &check.report {
+        apart::page(file)?;
     }
     if let Some(file) = &check.picture {
         report::picture_format(file)?;
@@ -32,7 +27,12 @@ pub fn run(check: &Check) -> Result<u8, Problem> {
             )
         })?;
     }
-    keep_apart(check)?;
+    let written = [
+        ("--picture", check.picture.as_deref()),
+        ("--chart", check.chart.as_deref()),
+        ("--report", check.report.as_deref()),
+    ];
+    apart::keep([("the photograph", check.photo.as_path())].into_iter(), &written)?;
     match ask(check).answer(&check.photo)? {
         Answer::Found { photo, finding } => answered(check, &photo, &finding),
         Answer::Refused { size_px, refusal } => refused(check, size_px, &refusal),
@@ -41,31 +41,6 @@ pub fn run(check: &Check) -> Result<u8, Problem> {
 
 fn is_svg(file: &Path) -> bool {
     file.extension().is_some_and(|e| e.eq_ignore_ascii_case("svg"))
-}
-
-/// The photograph and what is written must all be different files.
-fn keep_apart(check: &Check) -> Result<(), Problem> {
-    // A file that is not there yet is known by its folder and its name.
-    let known = |file: &Path| {
-        let folder = file.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        file.canonicalize().or_else(|_| folder.canonicalize().map(|f| f.join(file.file_name().unwrap_or_default())))
-    };
-    let named = [
-        ("the photograph", Some(&check.photo)),
-        ("--picture", check.picture.as_ref()),
-        ("--chart", check.chart.as_ref()),
-        ("--report", check.report.as_ref()),
-    ];
-    let files: Vec<_> = named.iter().filter_map(|(name, file)| Some((name, known(file.as_ref()?).ok()?))).collect();
-    for (k, (name, file)) in files.iter().enumerate() {
-        if let Some((other, _)) = files[..k].iter().find(|(_, before)| before == file) {
-            return Err(Problem::usage(
-                format!("{name} would be written over {other}: both are {}", file.display()),
-                "give another name; the photograph is never written to",
-            ));
-        }
-    }
-    Ok(())
 }
 
 fn ask(check: &Check) -> Ask {
@@ -82,17 +57,17 @@ fn ask(check: &Check) -> Ask {
 fn answered(check: &Check, photo: &Photo, finding: &Finding) -> Result<u8, Problem> {
     if let Some(file) = &check.picture {
         let bytes = report::encode_picture(&report::picture::annotate(&photo.pixels, finding), file)?;
-        write(file, &bytes)?;
+        apart::write(file, &bytes)?;
     }
     if let Some(file) = &check.chart {
         let bytes = match is_svg(file) {
             true => report::chart::all_svg(finding)?.into_bytes(),
             false => report::encode_picture(&report::chart::all_pixels(finding)?, file)?,
         };
-        write(file, &bytes)?;
+        apart::write(file, &bytes)?;
     }
     if let Some(file) = &check.report {
-        write(file, report::html::page(&photo.pixels, finding)?.as_bytes())?;
+        apart::write(file, report::html::page(&photo.pixels, finding)?.as_bytes())?;
     }
     if check.json {
         speak::result(&json(&report::json::finding(finding)))?;
@@ -110,7 +85,7 @@ fn refused(check: &Check, size_px: Option<[u32; 2]>, refusal: &Refusal) -> Resul
         }
     }
     if let Some(page) = &check.report {
-        write(page, report::html::refusal(&file, refusal).as_bytes())?;
+        apart::write(page, report::html::refusal(&file, refusal).as_bytes())?;
     }
     if check.json {
         speak::result(&json(&report::json::refusal(&file, size_px, refusal)))?;
@@ -118,11 +93,6 @@ fn refused(check: &Check, size_px: Option<[u32; 2]>, refusal: &Refusal) -> Resul
         speak::result(&report::text::refusal(&file, refusal))?;
     }
     Ok(Standing::Refused.exit_status())
-}
-
-fn write(file: &Path, bytes: &[u8]) -> Result<(), Problem> {
-    report::write_whole(file, bytes)?;
-    speak::talk(&format!("Wrote {}.\n", file.display()))
 }
 
 fn json(value: &serde_json::Value) -> String {

@@ -1,6 +1,6 @@
 //! `seamstep garment`: a whole piece, one sheet.
 
-use super::speak;
+use super::{apart, speak};
 use crate::garment::{self, example::EXAMPLE};
 use crate::problem::Problem;
 use crate::report;
@@ -43,15 +43,13 @@ pub struct Garment {
 /// Judges the piece; the exit status is that of its worst seam.
 pub fn run(asked: &Garment) -> Result<u8, Problem> {
     let Some(file) = asked.file.as_deref().filter(|_| !asked.new) else { return begin(asked.file.as_deref()) };
-    if let Some(page) = &asked.report
-        && !page.extension().is_some_and(|e| e.eq_ignore_ascii_case("html") || e.eq_ignore_ascii_case("htm"))
-    {
-        return Err(Problem::usage(
-            format!("--report: {} does not end in .html", page.display()),
-            "for example: --report skirt.html",
-        ));
+    if let Some(page) = &asked.report {
+        apart::page(page)?;
     }
     let piece = garment::read(file)?;
+    let photos = piece.seams.iter().map(|seam| ("a photograph", seam.photo.as_path()));
+    let read = std::iter::once(("the garment file", file)).chain(photos);
+    apart::keep(read, &[("--report", asked.report.as_deref())])?;
     let bar = speak::progress(piece.seams.len());
     let mut pictures = Vec::new();
     let sheet = garment::judge(piece, &mut |k, answer| {
@@ -64,8 +62,7 @@ pub fn run(asked: &Garment) -> Result<u8, Problem> {
     bar.finish_and_clear();
     let sheet = sheet?;
     if let Some(page) = &asked.report {
-        report::write_whole(page, report::garment::html::page(&sheet, &pictures)?.as_bytes())?;
-        speak::talk(&format!("Wrote {}.\n", page.display()))?;
+        apart::write(page, report::garment::html::page(&sheet, &pictures)?.as_bytes())?;
     }
     speak::result(&match asked.json {
         true => format!("{:#}\n", report::garment::json::sheet(&sheet)),

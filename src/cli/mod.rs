@@ -3,9 +3,15 @@
 
 mod arguments;
 
+mod apart;
+
 mod check;
 
+mod cloth;
+
 mod garment;
+
+mod lot;
 
 mod manual;
 
@@ -14,6 +20,8 @@ mod page;
 mod repeatability;
 
 mod speak;
+
+mod tally;
 
 mod trial;
 
@@ -40,7 +48,10 @@ pub fn main() -> ExitCode {
         Command::Check(check) => check::run(check),
         Command::Card(card) => print_card(card),
         Command::Trial(trial) => trial::run(trial),
+        Command::Cloth(cloth) => cloth::run(cloth),
         Command::Garment(asked) => garment::run(asked),
+        Command::Lot(lot) => lot::run(lot),
+        Command::Tally(tally) => tally::run(tally),
         Command::Repeatability(asked) => repeatability::run(asked),
         Command::Demo(demo) => run_demo(demo),
         Command::Page(page) => page::run(page),

@@ -82,10 +82,6 @@ pub fn run(asked: &Repeatability) -> Result<u8, Problem> {
     })
 }
 
-fn usual_threads() -> usize {
-    std::thread::available_parallelism().map_or(1, |n| n.get())
-}
-
 /// Measures the photographs of a list.
 fn measured(asked: &Repeatability, subjects: Vec<Subject>) -> Result<Vec<Record>, Problem> {
     let ask = asked.judged.ask();
@@ -94,7 +90,7 @@ fn measured(asked: &Repeatability, subjects: Vec<Subject>) -> Result<Vec<Record>
         ask.question(Path::new(&first.file))?;
     }
     let bar = speak::progress(subjects.len());
-    let threads = asked.threads.map_or_else(usual_threads, usize::from);
+    let threads = asked.threads.map_or_else(crate::threads::usual, usize::from);
     let records = each(
         subjects.len(),
         threads,

@@ -9,6 +9,15 @@ pub fn result(text: &str) -> Result<(), Problem> {
     write(std::io::stdout().lock(), text, "standard output")
 }
 
+/// Writes a line of a stream of results; `false`: its reader has gone away, and there is no need for more.
+pub fn line(text: &str) -> Result<bool, Problem> {
+    let mut stream = std::io::stdout().lock();
+    match stream.write_all(text.as_bytes()).and_then(|()| stream.flush()) {
+        Err(e) if e.kind() == ErrorKind::BrokenPipe => Ok(false),
+        written => told(written, "standard output").map(|()| true),
+    }
+}
+
 /// Writes talk to standard error.
 pub fn talk(text: &str) -> Result<(), Problem> {
     write(std::io::stderr().lock(), text, "standard error")
@@ -22,7 +31,11 @@ pub fn dark_on_light(text: &str) -> String {
 }
 
 fn write(mut stream: impl Write, text: &str, name: &str) -> Result<(), Problem> {
-    match stream.write_all(text.as_bytes()).and_then(|()| stream.flush()) {
+    told(stream.write_all(text.as_bytes()).and_then(|()| stream.flush()), name)
+}
+
+fn told(written: std::io::Result<()>, name: &str) -> Result<(), Problem> {
+    match written {
         Err(e) if e.kind() != ErrorKind::BrokenPipe => {
             Err(Problem::io(format!("cannot write to {name}: {e}"), "check where the output goes"))
         }

@@ -15,24 +15,24 @@ pub mod slope;
 use crate::conventions::Side;
 use crate::light;
 use crate::problem::{Note, Refusal, RefusalCode};
-use crate::strip::{Strip, Strips};
-use align::Pieces;
+use crate::strip::{Rib, Strips};
+use align::{Pieces, Stack};
 use relief::Profile;
 
 /// Standard deviation of the smooth that takes off the shade, in repeats; and its bounds, millimetres.
 const BROAD_REPEATS: f64 = 0.5;
 const BROAD_RANGE_MM: (f64, f64) = (6.0, 40.0);
 /// The smooth while the repeat is unknown, millimetres.
-const BROAD_FIRST_MM: f64 = 25.0;
+pub const BROAD_FIRST_MM: f64 = 25.0;
 /// Length of a piece of the seam that is compared with itself a repeat further on, millimetres; and how far it may stand
 /// off, as a share of the repeat and at most, millimetres.
 const REPEAT_PIECE_MM: f64 = 15.0;
 const REPEAT_SLACK: f64 = 0.12;
 const MOST_SLACK_MM: f64 = 2.5;
 /// The weakest lines that are measured: root mean square of the stacked relief (natural logarithm).
-const LEAST_RELIEF: f64 = 0.03;
+pub const LEAST_RELIEF: f64 = 0.03;
 /// The largest chance that the lines are noise with which they are still measured.
-const MOST_CHANCE: f64 = 0.01;
+pub const MOST_CHANCE: f64 = 0.01;
 
 /// What crosses the seam on one side.
 #[derive(Clone, Debug)]
@@ -98,7 +98,7 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
         .sides
         .iter()
         .map(|strip| {
-            let profiles = relief::of_strip(strip, step_mm, BROAD_FIRST_MM);
+            let profiles = relief::of_ribs(&strip.ribs, step_mm, BROAD_FIRST_MM);
             let slope = slope::steepest_agreement(&profiles, step_mm);
             (profiles, slope)
         })
@@ -110,7 +110,7 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
     let mut notes = Vec::new();
     let mut sides = Vec::with_capacity(2);
     for (strip, (_, slope)) in strips.sides.iter().zip(&first_look) {
-        let all = relief::of_strip(strip, step_mm, broad_mm);
+        let all = relief::of_ribs(&strip.ribs, step_mm, broad_mm);
         let profiles = slope::agreeing(all, *slope, step_mm);
         let slope = slope::steepest_agreement(&profiles, step_mm);
         let (value, weight) = relief::stack(&profiles, slope, 0.0, step_mm);
@@ -126,7 +126,7 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             repeat_mm: refined.map(|r| r.samples * step_mm),
             repeat_uncertainty_mm: refined.map(|r| r.u_samples * step_mm),
             slope,
-            contrast: contrast(strip, slope, step_mm),
+            contrast: contrast(&strip.ribs, |v_mm| slope * v_mm, step_mm),
             chance_noise,
             spectrum: repeat::spectrum(&value, &weight, step_mm),
             profiles,
@@ -151,19 +151,29 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
 
 /// The repeat that both sides share, samples.
 fn common_repeat(looks: &[(Vec<Profile>, f64)], step_mm: f64) -> Option<f64> {
+    let stacks: Vec<Stack> = looks
+        .iter()
+        .map(|(profiles, slope)| {
+            let (value, weight) = relief::stack(profiles, *slope, 0.0, step_mm);
+            let weight = relief::enough(&weight);
+            (value, weight)
+        })
+        .collect();
+    shared_repeat(&stacks, step_mm)
+}
+
+/// The repeat that stacks of lines share, samples; `None` where none is seen.
+pub fn shared_repeat(stacks: &[Stack], step_mm: f64) -> Option<f64> {
     let mut sum: Vec<f64> = Vec::new();
-    let mut pieces = Vec::with_capacity(2);
-    for (profiles, slope) in looks {
-        let (value, weight) = relief::stack(profiles, *slope, 0.0, step_mm);
-        let weight = relief::enough(&weight);
-        let likeness = repeat::autocorrelation(&value, &weight);
+    let mut pieces = Vec::with_capacity(stacks.len());
+    for stack in stacks {
+        let likeness = repeat::autocorrelation(&stack.0, &stack.1);
         sum.resize(likeness.len(), 0.0);
         for (s, l) in sum.iter_mut().zip(&likeness) {
-            *s += 0.5 * l;
+            *s += l / stacks.len() as f64;
         }
-        let stack = (value, weight);
         let longest = stack.0.len() as isize - 1;
-        pieces.push(Pieces::new(&stack, &stack, 0..=longest.max(0), REPEAT_PIECE_MM, step_mm));
+        pieces.push(Pieces::new(stack, stack, 0..=longest.max(0), REPEAT_PIECE_MM, step_mm));
     }
     // A jump that wanders moves the lines of either side too: each piece may stand a little off the repeat.
     let unlike = |lag: f64| -> Vec<Option<f64>> {
@@ -174,7 +184,7 @@ fn common_repeat(looks: &[(Vec<Profile>, f64)], step_mm: f64) -> Option<f64> {
 }
 
 /// Root mean square of a relief over samples and the strongest channel.
-fn strength(value: &[[f32; 3]], weight: &[f32]) -> f64 {
+pub fn strength(value: &[[f32; 3]], weight: &[f32]) -> f64 {
     let count = weight.iter().filter(|&&w| w > 0.0).count().max(1) as f64;
     (0..3)
         .map(|c| {
@@ -240,13 +250,14 @@ fn no_lines(strips: &Strips, side: Side, strength: f64, chance: f64) -> Refusal 
 }
 
 /// Michelson contrast of the lines on linear luminance, from the 5th and 95th percentile of the stacked light.
-fn contrast(strip: &Strip, slope: f64, step_mm: f64) -> f64 {
-    let plain: Vec<Profile> = strip
-        .ribs
+///
+/// The lines stand `further_mm(v)` further along u.
+pub fn contrast(ribs: &[Rib], further_mm: impl Fn(f64) -> f64, step_mm: f64) -> f64 {
+    let plain: Vec<Profile> = ribs
         .iter()
         .map(|rib| Profile { v_mm: rib.v_mm, value: rib.light.clone(), tone: Vec::new(), weight: rib.weight() })
         .collect();
-    let (light, share) = relief::stack(&plain, slope, 0.0, step_mm);
+    let (light, share) = relief::stack_along(&plain, further_mm, step_mm);
     let mut values: Vec<f32> = light
         .iter()
         .zip(&share)

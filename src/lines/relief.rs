@@ -4,7 +4,7 @@
 
 use crate::light;
 use crate::smooth::boxed;
-use crate::strip::Strip;
+use crate::strip::Rib;
 
 /// The relief of one rib along u: R, G, B, each around zero.
 #[derive(Clone, Debug)]
@@ -19,11 +19,9 @@ pub struct Profile {
     pub weight: Vec<f32>,
 }
 
-/// The relief of every rib of a strip; `broad_mm` is the standard deviation of the smooth that is taken off.
-pub fn of_strip(strip: &Strip, step_mm: f64, broad_mm: f64) -> Vec<Profile> {
-    strip
-        .ribs
-        .iter()
+/// The relief of every rib; `broad_mm` is the standard deviation of the smooth that is taken off.
+pub fn of_ribs(ribs: &[Rib], step_mm: f64, broad_mm: f64) -> Vec<Profile> {
+    ribs.iter()
         .map(|rib| {
             let weight = rib.weight();
             let log: Vec<[f32; 3]> = rib.light.iter().map(|l| l.map(light::tone)).collect();
@@ -138,11 +136,16 @@ pub fn enough(weight: &[f32]) -> Vec<f32> {
 /// The mean of the profiles, each carried along `slope` (du/dv) to the distance `to_v_mm`, with the share of them that
 /// count there.
 pub fn stack(profiles: &[Profile], slope: f64, to_v_mm: f64, step_mm: f64) -> (Vec<[f32; 3]>, Vec<f32>) {
+    stack_along(profiles, |v_mm| slope * (v_mm - to_v_mm), step_mm)
+}
+
+/// The mean of the profiles where the lines stand `further_mm(v)` further along u, with the share of them that count.
+pub fn stack_along(profiles: &[Profile], further_mm: impl Fn(f64) -> f64, step_mm: f64) -> (Vec<[f32; 3]>, Vec<f32>) {
     let n = profiles.first().map_or(0, |p| p.value.len());
     let mut sum = vec![[0.0f64; 3]; n];
     let mut total = vec![0.0f64; n];
     for p in profiles {
-        let shift = slope * (p.v_mm - to_v_mm) / step_mm;
+        let shift = further_mm(p.v_mm) / step_mm;
         for (k, v) in carried(p, shift) {
             for c in 0..3 {
                 sum[k][c] += f64::from(v[c]);

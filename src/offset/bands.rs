@@ -14,7 +14,7 @@ const LEAST_WIDTH_MM: f64 = 0.6;
 /// The widest band that is a line, repeats.
 const WIDEST_REPEATS: f64 = 0.6;
 /// Bands whose relief differs by less than this (natural logarithm) are of one colour.
-const ONE_COLOUR: f64 = 0.12;
+pub const ONE_COLOUR: f64 = 0.12;
 /// An edge is at least this share of the strongest one.
 const LEAST_EDGE_SHARE: f64 = 0.12;
 /// Reach of the difference that finds edges, millimetres.
@@ -26,10 +26,13 @@ const PLAINEST_SHARE: f64 = 0.2;
 
 /// A stretch of the template of one colour: samples `from..to`.
 #[derive(Clone, Copy, Debug)]
-struct Band {
-    from: usize,
-    to: usize,
-    relief: [f64; 3],
+pub struct Band {
+    /// Its first sample.
+    pub from: usize,
+    /// The sample after its last.
+    pub to: usize,
+    /// Mean relief of its inner half.
+    pub relief: [f64; 3],
 }
 
 /// Finds the lines in the order of u: every band that is not of the ground's colour.
@@ -79,7 +82,7 @@ pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, sources: &Sources) -> Vec
 }
 
 /// Cuts the template at its edges and joins what is of one colour.
-fn bands(template: &[[f64; 3]], step_mm: f64) -> Vec<Band> {
+pub fn bands(template: &[[f64; 3]], step_mm: f64) -> Vec<Band> {
     let n = template.len();
     let reach = ((EDGE_REACH_MM / step_mm).round() as usize).max(1);
     let apart: Vec<f64> = (0..n)
@@ -122,14 +125,15 @@ fn mean(template: &[[f64; 3]], from: usize, to: usize) -> [f64; 3] {
 }
 
 /// The relief that most of the cloth has.
-fn ground(bands: &[Band]) -> Option<[f64; 3]> {
+pub fn ground(bands: &[Band]) -> Option<[f64; 3]> {
     let share = |band: &Band| -> usize {
         bands.iter().filter(|b| distance(&b.relief, &band.relief) < ONE_COLOUR).map(|b| b.to - b.from).sum()
     };
     bands.iter().max_by_key(|band| share(band)).map(|band| band.relief)
 }
 
-fn distance(a: &[f64; 3], b: &[f64; 3]) -> f64 {
+/// How far two reliefs are apart.
+pub fn distance(a: &[f64; 3], b: &[f64; 3]) -> f64 {
     (0..3).map(|c| (a[c] - b[c]).powi(2)).sum::<f64>().sqrt()
 }
 
@@ -155,7 +159,7 @@ fn carried(fit: &Fit, strips: &Strips, step_mm: f64) -> Vec<Vec<Option<[f64; 3]>
 
 /// The line's own colour: its mean light on those ribs where it stands out most. In a check the threads that cross it
 /// colour it too, and least where it stands out most.
-fn own_colour(ribs: &[Vec<Option<[f64; 3]>>], inner: std::ops::Range<usize>) -> [u8; 3] {
+pub fn own_colour(ribs: &[Vec<Option<[f64; 3]>>], inner: std::ops::Range<usize>) -> [u8; 3] {
     let mean = |cells: &mut dyn Iterator<Item = &Option<[f64; 3]>>| {
         let (mut sum, mut count) = ([0.0; 3], 0.0);
         for cell in cells.flatten() {

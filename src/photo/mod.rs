@@ -73,21 +73,35 @@ impl Photo {
 /// # Errors
 /// [`Problem::Io`] when the file cannot be read, [`Problem::Refused`] when its bytes are no usable picture.
 pub fn read(path: &Path, limits: &Limits) -> Result<Photo, Problem> {
+    from_bytes(path.display().to_string(), &bytes(path, limits)?, limits)
+}
+
+/// The bytes of the file at `path`, not yet looked at; `-` reads standard input.
+///
+/// # Errors
+/// As [`read`], of the file alone: `too-large` where it has more bytes than the limits allow.
+pub fn bytes(path: &Path, limits: &Limits) -> Result<Vec<u8>, Problem> {
     let name = path.display().to_string();
-    let bytes = if name == "-" {
-        read_up_to(std::io::stdin().lock(), "standard input", limits)?
-    } else {
-        let shown = format!("the photograph {name}");
-        if path.is_dir() {
-            return Err(Problem::io(
-                format!("{shown} is a folder"),
-                "give one photograph, for example a .jpg inside that folder",
-            ));
-        }
-        let file = std::fs::File::open(path).map_err(|e| unreadable(&shown, &e))?;
-        read_up_to(file, &shown, limits)?
-    };
-    let pixels = decode::decode(&bytes, limits)?;
+    if name == "-" {
+        return read_up_to(std::io::stdin().lock(), "standard input", limits);
+    }
+    let shown = format!("the photograph {name}");
+    if path.is_dir() {
+        return Err(Problem::io(
+            format!("{shown} is a folder"),
+            "give one photograph, for example a .jpg inside that folder",
+        ));
+    }
+    let file = std::fs::File::open(path).map_err(|e| unreadable(&shown, &e))?;
+    read_up_to(file, &shown, limits)
+}
+
+/// The photograph called `name` that these bytes of a file are.
+///
+/// # Errors
+/// [`Problem::Refused`] where they are no usable picture.
+pub fn from_bytes(name: String, bytes: &[u8], limits: &Limits) -> Result<Photo, Problem> {
+    let pixels = decode::decode(bytes, limits)?;
     Ok(Photo { name, pixels })
 }
 

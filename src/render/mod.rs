@@ -6,7 +6,7 @@
 //! beside the picture. The same scene gives the same bytes.
 //!
 //! Where a line stands: the line that would stand at m in a matched seam stands, at distance v from the seam, at
-//! u = m − δ(m)/2 + slope₁·v on the first side and at u = m + δ(m)/2 + slope₂·v on the second. With a zip, v is counted
+//! u = m − δ(m)/2 + slope₁·v on the first side and at u = m + δ(m)/2 + slope₂·v on the second; the cloth's own skew and bow add to both slopes. With a zip, v is counted
 //! from the middle of the gap, and the lines of both sides are carried on to it. δ is the offset of [`OffsetProfile`]
 //! and what the sides' different repeats add; the truth at u is δ(u).
 
@@ -96,7 +96,8 @@ pub fn render(scene: &Scene) -> Result<Rendered, Problem> {
     let projection = camera.projection();
     let course = Course::new(seam.runs, seam.aside_mm, seam.lean_rad, seam.bow_mm);
     let reach_mm = reach(scene, &course)?;
-    let steepest_slope = seam.slope[0].abs().max(seam.slope[1].abs());
+    let slant = seam.skew.abs() + seam.weft_bow_mm.abs() * reach_mm / 1e4;
+    let steepest_slope = seam.slope[0].abs().max(seam.slope[1].abs()) + slant;
     let lines = Lines::new(&seam.offset, seam.repeat_factor, reach_mm * (1.0 + steepest_slope));
     let salts = [rng.next_u32(), rng.next_u32()];
     let narrowest = seam.repeat_factor[0].min(seam.repeat_factor[1]);

@@ -40,6 +40,10 @@ pub struct SeamScene {
     pub offset: OffsetProfile,
     /// Slope of the lines, du/dv, first side first.
     pub slope: [f64; 2],
+    /// Skew of the cloth: how far the lines across slant, du/dv, while those along the seam do not.
+    pub skew: f64,
+    /// Bow of the cloth: how much further along u the lines across stand at 100 mm from the seam, millimetres.
+    pub weft_bow_mm: f64,
     /// How far the second side's lines along the seam are out of step with the first side's, millimetres.
     pub warp_shift_mm: f64,
     /// Distance of the anchor from the picture's middle, towards growing v, millimetres.
@@ -101,6 +105,8 @@ impl SeamScene {
             repeat_factor: [1.0; 2],
             offset: OffsetProfile::default(),
             slope: [0.0; 2],
+            skew: 0.0,
+            weft_bow_mm: 0.0,
             warp_shift_mm: 6.5,
             aside_mm: 0.0,
             lean_rad: 0.0,
@@ -185,6 +191,12 @@ impl Scene {
             ),
             (all(&seam.repeat_factor, 0.5, 2.0), "repeat factor", "0.5 to 2"),
             (all(&seam.slope, -1.0, 1.0), "slope of the lines", "-1 to 1"),
+            (within(seam.skew, -0.5, 0.5), "skew", "-0.5 to 0.5"),
+            (
+                within(seam.weft_bow_mm * reach_mm / 1e4, -0.25, 0.25),
+                "bow of the lines across",
+                "lines that slant by less than a half at the picture's edge",
+            ),
             (
                 within(seam.aside_mm, -1e3, 1e3) && within(seam.lean_rad, -1.0, 1.0),
                 "seam's place",

@@ -19,6 +19,8 @@ pub(super) struct Surface<'a> {
     pub(super) lines: &'a Lines,
     pub(super) crease: CreaseShade,
     slope: [f32; 2],
+    skew: f32,
+    bow_per_mm: f32,
     warp_factor: [f32; 2],
     warp_shift_mm: f32,
     half_gap_mm: f32,
@@ -35,6 +37,8 @@ impl<'a> Surface<'a> {
             lines,
             crease,
             slope: seam.slope.map(|s| s as f32),
+            skew: seam.skew as f32,
+            bow_per_mm: (seam.weft_bow_mm / 1e4) as f32,
             warp_factor: seam.repeat_factor.map(|f| 1.0 / f as f32),
             warp_shift_mm: seam.warp_shift_mm as f32,
             half_gap_mm: seam.gap_mm() as f32 / 2.0,
@@ -56,7 +60,7 @@ impl<'a> Surface<'a> {
         if let (Some(zip), true) = (&self.zip, beyond_fold < 0.0) {
             return self.tape(zip, u, v);
         }
-        let straight = u - self.slope[side] * v - displaced;
+        let straight = u - (self.slope[side] + self.skew + self.bow_per_mm * v) * v - displaced;
         let t = self.lines.cloth_coordinate(side, straight);
         let w = (v + self.slope[side] * u + 0.6 * displaced) * self.warp_factor[side];
         let cloth = self.loom.light(side, t, w + [0.0, self.warp_shift_mm][side]);

@@ -7,7 +7,7 @@ use crate::finding::Finding;
 use crate::remedy::cure::Cure;
 use crate::remedy::fault::{self, Fault};
 use crate::remedy::{Action, Remedy, choose, visible};
-use crate::scale::ScaleSource;
+use crate::scale::{Plane, ScaleSource};
 use crate::seam::SeamSource;
 use crate::verdict::{Judgement, ToleranceSource};
 
@@ -211,9 +211,8 @@ pub fn cost(finding: &Finding) -> String {
     text
 }
 
-/// How it was measured, a sentence each: scale, tilt, seam, what was left out, modulo what.
-pub fn method(finding: &Finding) -> Vec<String> {
-    let Finding { plane, seam, offset, .. } = finding;
+/// Where the scale came from, and what tilt was taken out, a sentence each.
+pub fn scale(plane: &Plane) -> Vec<String> {
     let source = match plane.source {
         ScaleSource::Card => "from the printed card",
         ScaleSource::Rectangle => "from four corners of a thing of known size",
@@ -232,6 +231,13 @@ pub fn method(finding: &Finding) -> Vec<String> {
     if let Some(tilt) = plane.tilt_rad {
         lines.push(format!("The camera was tilted {:.0}° and this was taken out.", tilt.to_degrees()));
     }
+    lines
+}
+
+/// How it was measured, a sentence each: scale, tilt, seam, what was left out, modulo what.
+pub fn method(finding: &Finding) -> Vec<String> {
+    let Finding { plane, seam, offset, .. } = finding;
+    let mut lines = scale(plane);
     let length = match plane.is_metric() {
         true => format!(", {} {} long", digits::place(seam.path.length_mm(), finding.unit()), finding.unit().places()),
         false => String::new(),

@@ -180,23 +180,36 @@ impl Plane {
 /// [`Problem::Usage`] when the marks cannot be what they are said to be, [`Problem::Refused`] when a card is asked for
 /// and none can be read, or a mark lies outside the picture.
 pub fn read(photo: &Photo, request: &ScaleRequest) -> Result<Plane, Problem> {
+    read_believing(photo, request, tilt::SIGNIFICANT)
+}
+
+/// The same of cloth that lies flat and shows no seam: a smaller tilt is read from its lines.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_flat(photo: &Photo, request: &ScaleRequest) -> Result<Plane, Problem> {
+    read_believing(photo, request, tilt::SIGNIFICANT_ON_FLAT)
+}
+
+/// The plane, a tilt that the cloth tells believed from so many of its standard uncertainties on.
+fn read_believing(photo: &Photo, request: &ScaleRequest, significant: f64) -> Result<Plane, Problem> {
     let seen = detect::find(photo);
     let cards = cards::measure(photo, &seen);
     let mut plane = match *request {
         ScaleRequest::Auto => match cards.plane.clone() {
             Some(plane) => plane,
-            None => provisional(photo, tilt_of(photo, &cards.outlines)),
+            None => provisional(photo, tilt_of(photo, &cards.outlines, significant)),
         },
         ScaleRequest::Card => cards.plane.clone().ok_or_else(|| cards::no_card(&seen, &cards))?,
         ScaleRequest::Rectangle { corners_px, width_mm, height_mm } => {
             marks::rectangle(photo, corners_px, width_mm, height_mm)?
         }
         ScaleRequest::Length { ends_px, length_mm } => {
-            marks::length(photo, ends_px, length_mm, || tilt_of(photo, &cards.outlines))?
+            marks::length(photo, ends_px, length_mm, || tilt_of(photo, &cards.outlines, significant))?
         }
         ScaleRequest::Repeat { repeat_mm } => {
             marks::check_length("--repeat", repeat_mm)?;
-            provisional(photo, tilt_of(photo, &cards.outlines))
+            provisional(photo, tilt_of(photo, &cards.outlines, significant))
         }
     };
     check_extent(photo, &plane)?;
@@ -241,9 +254,9 @@ fn provisional(photo: &Photo, tilt: Option<Tilt>) -> Plane {
 }
 
 /// The tilt that the cloth itself tells; what lies under a card is left out.
-fn tilt_of(photo: &Photo, cards: &[[PxPoint; 4]]) -> Option<Tilt> {
+fn tilt_of(photo: &Photo, cards: &[[PxPoint; 4]], significant: f64) -> Option<Tilt> {
     let focal_px = FOCAL_SHARE * f64::from(photo.width_px().max(photo.height_px()));
-    tilt::from_cloth(photo, focal_px, |p| cards.iter().any(|card| encloses(card, p)))
+    tilt::from_cloth(photo, focal_px, significant, |p| cards.iter().any(|card| encloses(card, p)))
 }
 
 /// The plane seen with this tilt: `mm_per_px` in the middle of the picture. `None` where the picture reaches to the horizon.

@@ -10,6 +10,7 @@ use super::grid::{Grid, samples_to_a_cell};
 use super::recur;
 use super::weave::Weave;
 use super::{RIB_MM, Rib};
+use crate::threads;
 
 /// What is smaller than this is left in, square millimetres.
 const LEAST_AREA_MM2: f64 = 1.5;
@@ -64,16 +65,9 @@ pub fn leave_out(sides: [&mut [Rib]; 2], step_mm: f64) {
     }
 }
 
-/// The same for both sides, at the same time.
+/// The same for both sides, at the same time where nothing else is at work.
 fn both<T: Sync, R: Send>(sides: &[T; 2], work: impl Fn(&T) -> R + Sync) -> [R; 2] {
-    std::thread::scope(|scope| {
-        let second = scope.spawn(|| work(&sides[1]));
-        let first = work(&sides[0]);
-        match second.join() {
-            Ok(second) => [first, second],
-            Err(panic) => std::panic::resume_unwind(panic),
-        }
-    })
+    threads::both(|| work(&sides[0]), || work(&sides[1])).into()
 }
 
 /// Whole things out of doubtful cells.

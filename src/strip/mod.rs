@@ -21,6 +21,7 @@ use crate::photo::Photo;
 use crate::problem::{Refusal, RefusalCode};
 use crate::scale::Plane;
 use crate::seam::Seam;
+use crate::units::MmPoint;
 
 /// Width of a rib, millimetres.
 pub const RIB_MM: f64 = 0.6;
@@ -87,7 +88,8 @@ pub fn cut(photo: &Photo, plane: &Plane, seam: &Seam) -> Result<Strips, Refusal>
     let sides = seam.runs.sides();
     let cut_side = |sign: f64| -> Vec<Rib> {
         let at = |r: usize| sign * (NEAREST_MM + (r as f64 + 0.5) * RIB_MM);
-        (0..ribs).map(|r| cut_rib(photo, plane, seam, at(r), (step_mm, samples, across))).collect()
+        let place = |u_mm: f64, v_mm: f64| seam.at(u_mm, v_mm);
+        (0..ribs).map(|r| read_rib(photo, plane, place, (at(r), RIB_MM), (step_mm, samples, across))).collect()
     };
     let [mut first, mut second] = [cut_side(-1.0), cut_side(1.0)];
     mask::leave_out([&mut first, &mut second], step_mm);
@@ -115,11 +117,13 @@ pub fn cut(photo: &Photo, plane: &Plane, seam: &Seam) -> Result<Strips, Refusal>
     Ok(strips)
 }
 
-fn cut_rib(
+/// Reads one rib from the photograph. `place` says where on the plane (u, v) lies; the rib's middle stands at `v_mm` and it is
+/// `width_mm` wide; it has `samples` of them `step_mm` apart from u = 0 on, each the mean of `across` places.
+pub fn read_rib(
     photo: &Photo,
     plane: &Plane,
-    seam: &Seam,
-    v_mm: f64,
+    place: impl Fn(f64, f64) -> MmPoint,
+    (v_mm, width_mm): (f64, f64),
     (step_mm, samples, across): (f64, usize, usize),
 ) -> Rib {
     let mut rib = Rib { v_mm, light: Vec::with_capacity(samples), share: Vec::with_capacity(samples), pictured: 0.0 };
@@ -128,8 +132,8 @@ fn cut_rib(
         let mut sum = [0.0f32; 3];
         let mut count = 0u32;
         for a in 0..across {
-            let v = v_mm + RIB_MM * ((a as f64 + 0.5) / across as f64 - 0.5);
-            let p = plane.to_px(seam.at(u_mm, v));
+            let v = v_mm + width_mm * ((a as f64 + 0.5) / across as f64 - 0.5);
+            let p = plane.to_px(place(u_mm, v));
             let Some(light) = photo.linear_at(p.x, p.y) else { continue };
             rib.pictured += 1.0 / across as f64;
             if plane.is_covered(p) {

@@ -1,8 +1,7 @@
 //! Many photographs on several threads, answered in their order.
 
 use crate::problem::Problem;
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use crate::threads;
 
 /// The answers of `one` for 0..count, in this order; the next number goes to whichever thread is free.
 ///
@@ -14,36 +13,24 @@ pub fn each<T: Send>(
     progress: impl Fn(usize) + Sync,
     one: impl Fn(usize) -> Result<T, Problem> + Sync,
 ) -> Result<Vec<T>, Problem> {
-    let (next, done) = (AtomicUsize::new(0), AtomicUsize::new(0));
-    let all: Mutex<Vec<(usize, Result<T, Problem>)>> = Mutex::new(Vec::with_capacity(count));
-    let work = || {
-        loop {
-            let k = next.fetch_add(1, Ordering::SeqCst);
-            if k >= count {
-                break;
-            }
-            let answer = one(k);
-            if answer.is_err() {
-                next.store(count, Ordering::SeqCst);
-            }
-            progress(done.fetch_add(1, Ordering::SeqCst) + 1);
-            all.lock().unwrap_or_else(|poison| poison.into_inner()).push((k, answer));
-        }
-    };
-    std::thread::scope(|scope| {
-        for _ in 1..threads.min(count) {
-            scope.spawn(work);
-        }
-        work();
-    });
-    let mut all = all.into_inner().unwrap_or_else(|poison| poison.into_inner());
-    all.sort_by_key(|(k, _)| *k);
-    all.into_iter().map(|(_, answer)| answer).collect()
+    let mut all = Vec::with_capacity(count);
+    threads::in_order(
+        0..count,
+        threads.min(count),
+        |_, number| one(number),
+        |_, answer| {
+            all.push(answer?);
+            progress(all.len());
+            Ok::<(), Problem>(())
+        },
+    )?;
+    Ok(all)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::sync::atomic::{AtomicUsize, Ordering};
 
     #[test]
     fn answers_come_in_order_whatever_the_threads() {

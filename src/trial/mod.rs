@@ -109,7 +109,7 @@ impl TrialRequest {
             seed: 1,
             seam_drawn: false,
             demand: Demand::default(),
-            threads: std::thread::available_parallelism().map_or(1, |n| n.get()),
+            threads: crate::threads::usual(),
         }
     }
 

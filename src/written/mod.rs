@@ -94,6 +94,30 @@ pub fn length(text: &str) -> Result<Length, String> {
     }
 }
 
+/// `X,Y X,Y`: two points.
+///
+/// # Errors
+/// One sentence that says how to write it.
+pub fn two_points(text: &str) -> Result<[PxPoint; 2], String> {
+    let form = "write two points as \"X,Y X,Y\", for example \"30,40 36,900\"";
+    match points(text).map_err(|_| form)?[..] {
+        [a, b] => Ok([a, b]),
+        _ => Err(form.into()),
+    }
+}
+
+/// Pieces of cloth: a length in millimetres or in inches with their unit, and how many of it: `620`, `24in`, `540x2`.
+///
+/// # Errors
+/// One sentence that says how to write it.
+pub fn pieces(text: &str) -> Result<(f64, usize), String> {
+    let (length, count) = text.rsplit_once(['x', '×']).unwrap_or((text, "1"));
+    match (length_mm(length), count.trim().parse::<usize>()) {
+        (Some(length_mm), Ok(count)) if length_mm > 0.0 && count > 0 => Ok((length_mm, count)),
+        _ => Err(format!("'{text}' is no piece; write it as 620 (millimetres), 24in, or 540x2 for two of them")),
+    }
+}
+
 /// A tolerance: millimetres, or inches with their unit.
 ///
 /// # Errors
@@ -181,6 +205,17 @@ mod tests {
         assert_eq!(length("1,2,3,4,100").unwrap().length_mm, 100.0);
         let r = rectangle("0,0,10,0,10,5,0,5,148x105").unwrap();
         assert_eq!((r.width_mm, r.height_mm, r.corners_px[2]), (148.0, 105.0, PxPoint::new(10.0, 5.0)));
+    }
+
+    #[test]
+    fn pieces_are_read_with_their_number() {
+        assert_eq!(pieces("620").unwrap(), (620.0, 1));
+        assert_eq!(pieces("24in x 3").unwrap(), (609.5999999999999, 3));
+        for bad in ["", "x2", "-5", "620x0", "620x-1", "620xx2", "1e999"] {
+            assert!(pieces(bad).is_err(), "{bad}");
+        }
+        assert_eq!(two_points("1,2 3,4").unwrap()[1], PxPoint::new(3.0, 4.0));
+        assert!(two_points("1,2 3,4 5,6").is_err() && two_points("1,2").is_err());
     }
 
     #[test]

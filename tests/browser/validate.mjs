@@ -1,14 +1,14 @@
-// Every kind of report page held against the HTML standard by html-validate: measured, unsure, without a scale, refused,
-// and a whole piece.
+// Every kind of page that is written, held against the HTML standard by html-validate: measured, unsure, without a scale, refused.
 //
 // SEAMSTEP names the binary. HTML files given as arguments are validated instead. Where html-validate is not installed
 // nothing is validated, and that is said.
 import { spawnSync } from "node:child_process";
-import { mkdtempSync, rmSync } from "node:fs";
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 
 const root = new URL("../..", import.meta.url).pathname;
+const CLOTHS = ["reports/cloth/broad-check.jpg", "fixtures/along-00.jpg", "fixtures/plain-02.jpg"];
 const PHOTOGRAPHS = ["profile-01", "flat-01", "turn-01", "nocard-02", "along-00", "truth.json"];
 
 const library = await import("html-validate").catch(() => null);
@@ -19,6 +19,17 @@ if (!library) {
 const validator = new library.HtmlValidate(new library.StaticConfigLoader({
   extends: ["html-validate:recommended", "html-validate:standard", "html-validate:a11y"],
 }));
+
+/** The page of each photograph of flat cloth, written into `folder`. */
+function cloths(folder) {
+  return CLOTHS.map((name, k) => {
+    const file = join(folder, `cloth-${k}.html`);
+    const more = ["--pieces", "620,540x2", "--report", file];
+    const run = spawnSync(process.env.SEAMSTEP, ["cloth", join(root, name), ...more], { encoding: "utf8" });
+    if (![0, 3, 4].includes(run.status)) throw new Error(`${name}: ${run.stderr}${run.error ?? ""}`);
+    return file;
+  });
+}
 
 /** The report of each photograph, written into `folder`. */
 function reports(folder) {
@@ -40,10 +51,33 @@ function sheet(folder) {
   return file;
 }
 
+/** The page of a lot of all of them, with a sampling plan. */
+function lot(folder) {
+  const file = join(folder, "lot.html");
+  const photos = PHOTOGRAPHS.map((name) => join(root, "fixtures", name.includes(".") ? name : `${name}.jpg`));
+  const options = ["--named", "{piece}-{}", "--aql", "2.5", "--report", file];
+  const run = spawnSync(process.env.SEAMSTEP, ["lot", ...photos, ...options], { encoding: "utf8" });
+  if (![0, 1, 3].includes(run.status)) throw new Error(`lot: ${run.stderr}${run.error ?? ""}`);
+  return file;
+}
+
+/** The page of a study of the way of photographing: one photograph, given as two people's of two seams. */
+function repeatability(folder) {
+  const list = join(folder, "again.csv");
+  const photo = join(root, "fixtures", "flat-01.jpg");
+  const rows = ["a", "b"].flatMap((piece) => ["Wren", "Lark"].map((by) => `${photo},${piece},,${by}`));
+  writeFileSync(list, ["photo,piece,place,by", ...rows, `${root}fixtures/./flat-01.jpg,a,,Wren`].join("\n"));
+  const file = join(folder, "repeatability.html");
+  const run = spawnSync(process.env.SEAMSTEP, ["repeatability", list, "--report", file], { encoding: "utf8" });
+  if (![0, 1, 3].includes(run.status)) throw new Error(`repeatability: ${run.stderr}${run.error ?? ""}`);
+  return file;
+}
+
 const folder = mkdtempSync(join(tmpdir(), "seamstep-pages-"));
 let faults = 0;
 try {
-  const files = process.argv.length > 2 ? process.argv.slice(2) : [...reports(folder), sheet(folder)];
+  const pages = () => [...reports(folder), lot(folder), repeatability(folder), sheet(folder), ...cloths(folder)];
+  const files = process.argv.length > 2 ? process.argv.slice(2) : pages();
   for (const file of files) {
     const report = await validator.validateFile(file);
     for (const { messages } of report.results) {

@@ -1,6 +1,6 @@
 //! The study on one page that needs nothing beside it.
 
-use super::{chart, phrase};
+use super::{chart, phrase, sources};
 use crate::digits::plain;
 use crate::problem::Problem;
 use crate::repeatability::{Answer, Study};
@@ -33,6 +33,10 @@ pub fn page(study: &Study) -> Result<String, Problem> {
         @if let Some(components) = &study.components {
             section {
                 h2 { "Where the scatter comes from" }
+                figure.chart {
+                    div.wide { (PreEscaped(sources::svg(study, components)?)) }
+                    figcaption { (sources::reading(study)) }
+                }
                 div.wide { table {
                     thead { tr {
                         th scope="col" { "Source" }

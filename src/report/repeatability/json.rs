@@ -17,10 +17,11 @@ pub fn study(study: &Study) -> Value {
             "mm": number(d.value),
             "low_mm": number(d.interval[0]),
             "high_mm": number(d.interval[1]),
-            "freedom": number(d.freedom),
+            "freedom": maybe(d.freedom),
         })
     };
     let percent = study.percent_of_tolerance();
+    let scatter = study.scatter_to_told();
     let rows: Vec<Value> = components
         .iter()
         .flat_map(|c| &c.rows)
@@ -52,6 +53,7 @@ pub fn study(study: &Study) -> Value {
         "schema": SCHEMA,
         "answer": study.answer(),
         "reason": phrase::answer(study),
+        "doubt": study.doubt(),
         "tolerance_mm": number(study.tolerance_mm),
         "good_percent": GOOD_PERCENT,
         "poor_percent": POOR_PERCENT,
@@ -64,13 +66,16 @@ pub fn study(study: &Study) -> Value {
         "reproducibility_mm": maybe(components.and_then(|c| c.reproducibility)),
         "gauge": components.map(|c| deviation(&c.gauge)),
         "seams_mm": maybe(components.and_then(|c| c.parts)),
-        "interaction_pooled": components.filter(|c| c.reproducibility.is_some()).map(|c| c.pooled),
+        "interaction_pooled": components.and_then(|c| c.pooled),
         "told_standard_uncertainty_mm": number(study.told_mm()),
+        "scatter_to_told": scatter.map(|s| number(s[0])),
+        "scatter_to_told_interval": scatter.map(|s| [number(s[1]), number(s[2])]),
         "analysis": rows,
         "seams": study.parts.len(),
         "people": study.people,
         "readings": readings,
         "left_out": study.left_out,
         "unmeasured": study.unmeasured,
+        "given_again": study.again,
     })
 }

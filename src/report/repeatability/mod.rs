@@ -8,4 +8,6 @@ pub mod json;
 
 mod phrase;
 
+mod sources;
+
 pub mod text;

@@ -1,8 +1,8 @@
 //! The sentences that text and page share.
 
 use crate::digits::plain;
-use crate::repeatability::anova::{Components, LEVEL, POOLED_FROM};
-use crate::repeatability::{Answer, GOOD_PERCENT, POOR_PERCENT, Part, Study};
+use crate::repeatability::anova::{Components, Deviation, LEVEL, POOLED_FROM};
+use crate::repeatability::{Answer, Doubt, GOOD_PERCENT, POOR_PERCENT, Part, Study};
 
 /// Decimals that show two figures of a length in millimetres.
 fn places(value: f64) -> i32 {
@@ -31,15 +31,10 @@ pub fn headline(study: &Study) -> &'static str {
 /// The answer in a sentence.
 pub fn answer(study: &Study) -> String {
     let tolerance = format!("{} mm", plain(study.tolerance_mm, 3));
-    let (Some(answer), Some([_, low, high])) = (study.answer(), study.percent_of_tolerance()) else {
+    let Some(answer) = study.answer() else {
         return "no seam was photographed twice by the same person, so nothing tells how far photographs differ. Photograph \
                 each seam two or three times, and lift the camera between."
             .into();
-    };
-    let bounds = |percent: f64| match percent {
-        p if p <= GOOD_PERCENT => Answer::Good,
-        p if p <= POOR_PERCENT => Answer::Fair,
-        _ => Answer::Poor,
     };
     let said = match answer {
         Answer::Good => format!("this way of photographing is good enough to judge {tolerance}."),
@@ -48,9 +43,14 @@ pub fn answer(study: &Study) -> String {
         ),
         Answer::Poor => format!("this way of photographing is not good enough to judge {tolerance}."),
     };
-    match bounds(low) == answer && bounds(high) == answer {
-        true => said,
-        false => format!("{said} With so few photographs this is not sure: more of them would tell."),
+    match study.doubt() {
+        None => said,
+        Some(Doubt::FewPeople) => {
+            format!("{said} How far people differ so few of them do not tell for sure: more people would.")
+        }
+        Some(Doubt::FewPhotographs) => {
+            format!("{said} With so few photographs this is not sure: more of them would tell.")
+        }
     }
 }
 
@@ -71,17 +71,28 @@ pub fn spread(study: &Study) -> Option<String> {
     ))
 }
 
-/// Where the variation comes from: a name and a standard deviation each.
-pub fn parts(components: &Components) -> Vec<(&'static str, String)> {
-    let between = |[low, high]: [f64; 2]| format!(" ({} to {})", plain(low, places(low)), plain(high, places(high)));
-    let mut rows = vec![(
-        "the same person again",
-        mm(components.repeatability.value) + &between(components.repeatability.interval),
-    )];
+/// A source of the measurement's scatter, or all of it: its name, its standard deviation in millimetres, and the interval
+/// where there is one.
+pub type Source = (&'static str, f64, Option<[f64; 2]>);
+
+/// Where the measurement's scatter comes from.
+pub fn sources(components: &Components) -> Vec<Source> {
+    let of = |name, told: Deviation| (name, told.value, Some(told.interval));
+    let mut sources = vec![of("the same person again", components.repeatability)];
     if let Some(people) = components.reproducibility {
-        rows.push(("from person to person", mm(people)));
-        rows.push(("both: the measurement", mm(components.gauge.value) + &between(components.gauge.interval)));
+        sources.push(("from person to person", people, None));
+        sources.push(of("both: the measurement", components.gauge));
     }
+    sources
+}
+
+/// The same in words, and how far the seams differ.
+pub fn parts(components: &Components) -> Vec<(&'static str, String)> {
+    let between = |[low, high]: [f64; 2]| format!(" ({} to {})", plain(low, 4), plain(high, 4));
+    let mut rows: Vec<(&str, String)> = sources(components)
+        .into_iter()
+        .map(|(name, value, interval)| (name, mm(value) + &interval.map_or(String::new(), between)))
+        .collect();
     if let Some(parts) = components.parts {
         rows.push(("from seam to seam", mm(parts)));
     }
@@ -110,20 +121,24 @@ pub fn remarks(study: &Study) -> Vec<String> {
             format!("That people differ may be chance ({}).", percent(100.0 * chance))
         });
     }
-    let (told, [low, high]) = (study.told_mm(), components.gauge.interval);
-    let scatter = format!(
-        "With each photograph a standard uncertainty of {} was told (root mean square), and photographs of one seam \
-         scatter by {}",
-        mm(told),
-        mm(components.gauge.value)
-    );
-    said.push(match told {
-        t if t < low => format!("{scatter}: more than was told. Find out what changes between them."),
-        t if t > high => {
+    if let Some([times, low, high]) = study.scatter_to_told() {
+        let scatter = format!(
+            "With each photograph a standard uncertainty of {} was told (root mean square), and photographs of one seam \
+             scatter by {}, {} times as much ({} to {})",
+            mm(study.told_mm()),
+            mm(components.gauge.value),
+            plain(times, 2),
+            plain(low, 2),
+            plain(high, 2)
+        );
+        said.push(if low > 1.0 {
+            format!("{scatter}: more than was told. Find out what changes between them.")
+        } else if high < 1.0 {
             format!("{scatter}: less, for what all of them share, the card and the cloth, does not scatter.")
-        }
-        _ => format!("{scatter}: as was told."),
-    });
+        } else {
+            format!("{scatter}: what was told may be right.")
+        });
+    }
     said
 }
 
@@ -131,16 +146,29 @@ pub fn remarks(study: &Study) -> Vec<String> {
 pub fn compared(study: &Study) -> Vec<String> {
     let many = |n: usize, one: &str, more: &str| format!("{n} {}", if n == 1 { one } else { more });
     let used = study.readings.len() - study.left_out;
+    let named: Vec<&str> =
+        study.people.iter().map(|person| person.as_deref().unwrap_or("somebody not named")).collect();
     let mut said = vec![format!(
-        "{} of {} by {}.",
+        "{} of {} by {} ({}).",
         many(used, "photograph", "photographs"),
         many(study.parts.len(), "seam", "seams"),
-        many(study.people.len(), "person", "people")
+        many(study.people.len(), "person", "people"),
+        named.join(", ")
     )];
     if study.left_out > 0 {
+        let were = many(study.left_out, "photograph was", "photographs were");
+        said.push(match study.people.len() {
+            1 => format!(
+                "{were} left out: other people's, who share no seam that one of them photographed twice. People cannot be \
+                 compared."
+            ),
+            _ => format!("{were} left out: of seams that not all of these people photographed, or by somebody else."),
+        });
+    }
+    if study.again > 0 {
         said.push(format!(
-            "{} left out, so that everybody compared has as many of every seam.",
-            many(study.left_out, "photograph was", "photographs were")
+            "{} given more than once, and count once.",
+            many(study.again, "photograph was", "photographs were")
         ));
     }
     if study.unmeasured > 0 {
@@ -149,8 +177,8 @@ pub fn compared(study: &Study) -> Vec<String> {
             many(study.unmeasured, "photograph was", "photographs were")
         ));
     }
-    if let Some(components) = study.components.as_ref().filter(|c| c.reproducibility.is_some()) {
-        said.push(match components.pooled {
+    if let Some(pooled) = study.components.as_ref().and_then(|c| c.pooled) {
+        said.push(match pooled {
             true => format!(
                 "Whether people differ from seam to seam could be chance (over {}), and is counted with the repeats.",
                 percent(100.0 * POOLED_FROM)

@@ -63,7 +63,9 @@ const LEAST_SHARE: f64 = 0.25;
 /// A component of the tilt is told where its standard uncertainty is below this, radians.
 const MOST_UNCERTAIN_RAD: f64 = 0.045;
 /// The tilt is believed where it is so many standard uncertainties away from none.
-const SIGNIFICANT: f64 = 4.0;
+pub const SIGNIFICANT: f64 = 4.0;
+/// And so many where the cloth lies flat and shows no seam: nothing but a tilt makes its lines converge.
+pub const SIGNIFICANT_ON_FLAT: f64 = 1.0;
 /// Most scatter of the slopes, least share of sightings that agree, most that the families may miss the right angle by
 /// (radians), and the largest tilt: beyond, the cloth is not flat, or flared, or misread.
 const MOST_SCATTER: f64 = 0.05;
@@ -120,8 +122,9 @@ impl Tilt {
 
 /// Reads the tilt from the lines of the cloth; `None` where they do not tell it.
 ///
-/// `focal_px` is the focal length in pixels of the photograph; `covered` says what is not cloth.
-pub fn from_cloth(photo: &Photo, focal_px: f64, covered: impl Fn(PxPoint) -> bool) -> Option<Tilt> {
+/// `focal_px` is the focal length in pixels of the photograph; `covered` says what is not cloth. It is believed from so many
+/// standard uncertainties on.
+pub fn from_cloth(photo: &Photo, focal_px: f64, significant: f64, covered: impl Fn(PxPoint) -> bool) -> Option<Tilt> {
     let picture = Picture::new(photo, covered);
     let [hx, hy] = picture.half();
     let reach = hx.max(hy);
@@ -143,14 +146,14 @@ pub fn from_cloth(photo: &Photo, focal_px: f64, covered: impl Fn(PxPoint) -> boo
         let size = left.horizon[0].hypot(left.horizon[1]) * reach;
         let last = round + 1 == MOST_ROUNDS;
         if round + 1 >= RIB_WIDTHS.len() && size < if last { NEARLY_SETTLED } else { SETTLED } {
-            return believed(&view, &left, along, &picture);
+            return believed(&view, &left, along, &picture, significant);
         }
     }
     None
 }
 
 /// The tilt if it can be believed.
-fn believed(view: &View, left: &Left, along: [f64; 2], picture: &Picture) -> Option<Tilt> {
+fn believed(view: &View, left: &Left, along: [f64; 2], picture: &Picture, significant: f64) -> Option<Tilt> {
     let share = left.slopes[0].min(left.slopes[1]) / left.slopes[0].max(left.slopes[1]).max(1.0);
     let both = share >= LEAST_SHARE && left.spread.iter().all(|&s| s >= LEAST_SPREAD);
     let skew = FRAC_PI_2 - between(along[0], along[1]);
@@ -186,7 +189,7 @@ fn believed(view: &View, left: &Left, along: [f64; 2], picture: &Picture) -> Opt
         largest_u = largest_u.max(u);
         count += 1;
     }
-    if significance < SIGNIFICANT * SIGNIFICANT {
+    if significance < significant * significant {
         return None;
     }
     let angle_rad = told.norm().atan();

@@ -244,17 +244,21 @@ fn centred(rib: &[[f32; 3]]) -> Vec<[f32; 3]> {
 }
 
 /// How far the second window's lines stand beyond the first's.
-struct Moved {
-    samples: f64,
-    variance: f64,
+#[derive(Clone, Copy, Debug)]
+pub struct Moved {
+    /// The distance, samples.
+    pub samples: f64,
+    /// Its variance from the windows' noise.
+    pub variance: f64,
 }
 
-/// One least-squares step: b(y) ≈ a(y − s), so b − a ≈ −s (a + b)′/2; `None` where the two do not show the same lines.
+/// One least-squares step: b(y) ≈ a(y − s), so b − a ≈ −s (a + b)′/2; `None` where the two do not show the same lines. What
+/// is not seen is not a number in the first channel.
 ///
 /// # Source
 /// B. D. Lucas and T. Kanade, An iterative image registration technique with an application to stereo vision, IJCAI 1981
 /// (from memory), in one dimension.
-fn shift(a: &[[f32; 3]], b: &[[f32; 3]]) -> Option<Moved> {
+pub fn shift(a: &[[f32; 3]], b: &[[f32; 3]]) -> Option<Moved> {
     let n = a.len();
     let seen: Vec<usize> = (1..n - 1)
         .filter(|&k| [a[k - 1], a[k], a[k + 1], b[k - 1], b[k], b[k + 1]].iter().all(|v| !v[0].is_nan()))

@@ -32,6 +32,7 @@ use crate::conventions::Runs;
 use crate::photo::Photo;
 use crate::problem::{Note, Refusal, RefusalCode};
 use crate::scale::Plane;
+use crate::threads;
 use candidates::{Candidate, Maps};
 use raster::{Frame, Raster};
 use refine::Look;
@@ -123,11 +124,8 @@ pub fn weighed(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<W
     let (down, across) = if cells[0] * cells[1] > MOST_CELLS_AT_ONCE {
         (down(), across())
     } else {
-        // One direction a thread: neither needs the other, and the answers keep their order.
-        std::thread::scope(|scope| {
-            let across = scope.spawn(across);
-            (down(), across.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
-        })
+        // Neither direction needs the other.
+        threads::both(down, across)
     };
     let mut all = down?;
     all.extend(across?);

@@ -1,0 +1,453 @@
+//! The flat cloth before it is cut: [`Photo`] → [`FlatCloth`].
+//!
+//! The cloth lies flat and is photographed from above. Ribs ([`frame`]) are cut across each of the two families of lines, the
+//! plainer first and the other square to it; the lines are followed through all of them ([`course`]), laid on one another, and
+//! their repeat found as that of a seam's lines is. All repeats are folded into one ([`fold`]), which is cut into bands
+//! ([`sequence`]), read backwards ([`balance`]), and searched for the line to put the notches on ([`notch`]): one
+//! [`family`]. The two families together tell skew and bow ([`distortion`]) and how pieces may be laid; the repeat along the
+//! warp tells what matching costs ([`cutting`]).
+
+pub mod frame;
+
+pub mod course;
+
+pub mod fold;
+
+pub mod sequence;
+
+pub mod balance;
+
+pub mod notch;
+
+pub mod distortion;
+
+pub mod family;
+
+pub mod cutting;
+
+use crate::conventions::{COVERAGE_FACTOR, Runs};
+use crate::digits::Unit;
+use crate::finding::PhotoFacts;
+use crate::photo::{Photo, sharpness};
+use crate::problem::{Note, Problem, Refusal, RefusalCode};
+use crate::scale::{self, Plane, ScaleRequest, ScaleSource};
+use crate::units::{MmPoint, PxPoint};
+use balance::Told;
+use cutting::Cutting;
+use distortion::Ratio;
+use family::Family;
+use frame::Frame;
+use sequence::Band;
+
+/// How far the plainer family of lines may be turned against the picture, du/dv; how far the other off the square to it.
+const STEEPEST: f64 = 0.36;
+const MOST_SKEW: f64 = 0.13;
+const TOO_SLANTED: f64 = 0.9;
+/// Relief from which on something is seen, whatever it is.
+const PLAINLY_SEEN: f64 = 0.12;
+/// Lines fainter than this share of the other way's may be those, seen aslant.
+const FAINTEST: f64 = 0.15;
+/// Shortest and longest piece that is cut, millimetres.
+const PIECES_MM: std::ops::RangeInclusive<f64> = 1.0..=20_000.0;
+/// Smallest patch, pixels each way.
+const LEAST_PATCH_PX: f64 = 120.0;
+/// Fewer repeats than these are said to be few.
+const FEW_REPEATS: f64 = 2.0;
+
+/// What is asked about the flat cloth.
+#[derive(Clone, Debug)]
+pub struct ClothRequest {
+    /// Where the scale comes from; never the cloth's own repeat.
+    pub scale: ScaleRequest,
+    /// How the warp, and with it the selvedge, runs in the picture.
+    pub warp: Runs,
+    /// Two points of the selvedge in the picture.
+    pub selvedge_px: Option<[PxPoint; 2]>,
+    /// Two opposite corners of the rectangle of the picture that is looked at; `None`: all of it.
+    pub patch_px: Option<[PxPoint; 2]>,
+    /// Lengths of the pieces along the warp, millimetres.
+    pub pieces_mm: Vec<f64>,
+    /// What lengths are told in.
+    pub unit: Unit,
+}
+
+impl Default for ClothRequest {
+    fn default() -> Self {
+        Self {
+            scale: ScaleRequest::Auto,
+            warp: Runs::Down,
+            selvedge_px: None,
+            patch_px: None,
+            pieces_mm: Vec::new(),
+            unit: Unit::Millimetre,
+        }
+    }
+}
+
+/// What told where the selvedge runs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Selvedge {
+    /// Two points of it were given.
+    Given,
+    /// The lines along the warp run as it does.
+    FromLines,
+}
+
+/// How pieces may be laid, as far as the lines go; the pile and sheen of a cloth are not seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Laying {
+    /// Whether a piece may be turned upside down: both families are the same read backwards.
+    pub both_ways_up: Told,
+    /// Whether two pieces that mirror each other, left and right, show mirrored lines: the family along the warp is the same
+    /// read backwards.
+    pub left_and_right: Told,
+}
+
+/// All that was measured on the flat cloth.
+#[derive(Clone, Debug)]
+pub struct FlatCloth {
+    /// The photograph.
+    pub photo: PhotoFacts,
+    /// The plane of the cloth.
+    pub plane: Plane,
+    /// How the warp runs in the picture.
+    pub warp: Runs,
+    /// The rectangle of the picture that was looked at: two corners, top left and bottom right.
+    pub patch_px: [PxPoint; 2],
+    /// The lines that run across the cloth, met along the warp; `None` where there are none.
+    pub lengthwise: Option<Family>,
+    /// The lines that run along the warp, met across the cloth; `None` where there are none.
+    pub crosswise: Option<Family>,
+    /// Skew of the lines across; `None` where the scale or the selvedge does not tell it.
+    pub skew: Option<(Ratio, Selvedge)>,
+    /// Bow of the lines across; `None` without lines across.
+    pub bow: Option<Ratio>,
+    /// How pieces may be laid.
+    pub laying: Laying,
+    /// What the pieces take; `None` where none were asked for or no repeat in millimetres is known.
+    pub cutting: Option<Cutting>,
+    /// What lengths are told in; repeats where there was no scale.
+    pub unit: Unit,
+    /// Doubts.
+    pub notes: Vec<Note>,
+}
+
+impl FlatCloth {
+    /// The repeat of a family with its expanded uncertainty, the scale's included, millimetres; `None` where no repeat is seen or there
+    /// is no scale.
+    pub fn repeat_mm(&self, family: &Family) -> Option<(f64, f64)> {
+        let (repeat_mm, u_mm) = family.repeat_mm.filter(|_| self.plane.is_metric())?;
+        Some((repeat_mm, COVERAGE_FACTOR * u_mm.hypot(self.plane.relative_uncertainty * repeat_mm)))
+    }
+
+    /// Expanded uncertainty of a band's width, the scale's share included where there is one, millimetres of the plane.
+    pub fn expanded_width_mm(&self, band: &Band) -> f64 {
+        let scale = if self.plane.is_metric() { self.plane.relative_uncertainty * band.width_mm } else { 0.0 };
+        COVERAGE_FACTOR * band.u_width_mm.hypot(scale)
+    }
+
+    /// Whether everything was told that the cloth has: in millimetres, and a repeat wherever there are lines.
+    pub fn is_complete(&self) -> bool {
+        let families = [&self.lengthwise, &self.crosswise];
+        self.plane.is_metric() && families.into_iter().flatten().all(|family| family.repeat_mm.is_some())
+    }
+}
+
+/// Measures the flat cloth.
+///
+/// # Errors
+/// [`Problem::Usage`] when the request cannot be, [`Problem::Refused`] when the photograph cannot answer it: no lines, blurred,
+/// no card where one must be, marks outside the picture.
+pub fn measure(photo: &Photo, request: &ClothRequest) -> Result<FlatCloth, Problem> {
+    check(request)?;
+    sharpness::check(photo)?;
+    let patch_px = patch(photo, request)?;
+    let mut plane = scale::read_flat(photo, &request.scale)?;
+    hide_beyond(&mut plane, photo, patch_px);
+    let [a, b] = patch_px;
+    let middle = plane.to_mm(PxPoint::new(0.5 * (a.x + b.x), 0.5 * (a.y + b.y)));
+    let selvedge = selvedge(photo, &plane, request)?;
+    let (seen, [lengthwise, crosswise]) = families(photo, &plane, frame_of(middle, request.warp, selvedge), patch_px);
+    if lengthwise.is_none() && crosswise.is_none() {
+        return Err(no_lines(seen).into());
+    }
+    let mut cloth = FlatCloth {
+        photo: PhotoFacts { file: photo.name.clone(), width_px: photo.width_px(), height_px: photo.height_px() },
+        warp: request.warp,
+        patch_px,
+        skew: None,
+        bow: lengthwise.as_ref().map(|family| distortion::bow(&family.run)),
+        laying: laying(lengthwise.as_ref(), crosswise.as_ref()),
+        cutting: None,
+        unit: if plane.is_metric() { request.unit } else { Unit::Repeat },
+        notes: plane.notes.clone(),
+        plane,
+        lengthwise,
+        crosswise,
+    };
+    cloth.skew = skew(&cloth, selvedge);
+    cloth.cutting = cutting(&cloth, &request.pieces_mm);
+    let doubts = doubts(&cloth, request);
+    cloth.notes.extend(doubts);
+    Ok(cloth)
+}
+
+fn check(request: &ClothRequest) -> Result<(), Problem> {
+    if let ScaleRequest::Repeat { .. } = request.scale {
+        return Err(Problem::usage(
+            "the cloth's own repeat cannot give the scale that it is measured by",
+            "lay the scale card beside it, or give a length or a rectangle (--length, --rectangle)",
+        ));
+    }
+    if request.pieces_mm.len() > cutting::MOST_PIECES {
+        return Err(Problem::usage(
+            format!("{} pieces are too many for one list", request.pieces_mm.len()),
+            format!("give at most {}", cutting::MOST_PIECES),
+        ));
+    }
+    match request.pieces_mm.iter().find(|length| !PIECES_MM.contains(length)) {
+        Some(length) => Err(Problem::usage(
+            format!("a piece cannot be {length} mm long"),
+            format!("give lengths from {} to {} mm, or in inches as 24in", PIECES_MM.start(), PIECES_MM.end()),
+        )),
+        None => Ok(()),
+    }
+}
+
+/// The rectangle of the picture that is looked at, top left and bottom right.
+fn patch(photo: &Photo, request: &ClothRequest) -> Result<[PxPoint; 2], Problem> {
+    let (right, bottom) = (f64::from(photo.width_px()) - 1.0, f64::from(photo.height_px()) - 1.0);
+    let Some([a, b]) = request.patch_px else { return Ok([PxPoint::new(0.0, 0.0), PxPoint::new(right, bottom)]) };
+    let low = PxPoint::new(a.x.min(b.x).max(0.0), a.y.min(b.y).max(0.0));
+    let high = PxPoint::new(a.x.max(b.x).min(right), a.y.max(b.y).min(bottom));
+    if high.x - low.x < LEAST_PATCH_PX || high.y - low.y < LEAST_PATCH_PX {
+        return Err(Refusal::new(
+            RefusalCode::OutsidePicture,
+            format!(
+                "the patch to look at is less than {LEAST_PATCH_PX} pixels wide or high within the picture of {} × {} pixels \
+                 (--patch)",
+                photo.width_px(),
+                photo.height_px()
+            ),
+            "give two opposite corners of the cloth in pixels of the upright picture",
+        )
+        .into());
+    }
+    Ok([low, high])
+}
+
+/// What lies beyond the patch counts as covered.
+fn hide_beyond(plane: &mut Plane, photo: &Photo, [a, b]: [PxPoint; 2]) {
+    let (right, bottom) = (f64::from(photo.width_px()), f64::from(photo.height_px()));
+    let rectangles = [
+        [-1.0, -1.0, a.x - 0.5, bottom],
+        [b.x + 0.5, -1.0, right, bottom],
+        [-1.0, -1.0, right, a.y - 0.5],
+        [-1.0, b.y + 0.5, right, bottom],
+    ];
+    for [left, top, right, bottom] in rectangles.into_iter().filter(|r| r[2] - r[0] > 1.0 && r[3] - r[1] > 1.0) {
+        plane.cards_px.push([
+            PxPoint::new(left, top),
+            PxPoint::new(right, top),
+            PxPoint::new(right, bottom),
+            PxPoint::new(left, bottom),
+        ]);
+    }
+}
+
+/// The direction of the selvedge on the plane as two given points tell it, down the cloth.
+fn selvedge(photo: &Photo, plane: &Plane, request: &ClothRequest) -> Result<Option<[f64; 2]>, Problem> {
+    let Some([a, b]) = request.selvedge_px else { return Ok(None) };
+    let inside = |p: PxPoint| {
+        (-0.5..f64::from(photo.width_px())).contains(&p.x) && (-0.5..f64::from(photo.height_px())).contains(&p.y)
+    };
+    if !inside(a) || !inside(b) || a.distance(b) < LEAST_PATCH_PX {
+        return Err(Problem::usage(
+            "the two points of the selvedge must lie in the picture, well apart (--selvedge)",
+            format!("give two points at least {LEAST_PATCH_PX} pixels apart, for example --selvedge \"30,40 36,900\""),
+        ));
+    }
+    let (a, b) = (plane.to_mm(a), plane.to_mm(b));
+    let norm = a.distance(b).max(1e-9);
+    let [x, y] = [(b.x - a.x) / norm, (b.y - a.y) / norm];
+    let (ahead, aside) = match request.warp {
+        Runs::Down => (y, x),
+        Runs::Across => (x, y),
+    };
+    if aside.abs() > STEEPEST * ahead.abs() {
+        return Err(Problem::usage(
+            format!("the selvedge as given does not run {} the picture", way(request.warp)),
+            "say how the warp runs with --warp, or turn the photograph",
+        ));
+    }
+    Ok(Some(if ahead < 0.0 { [-x, -y] } else { [x, y] }))
+}
+
+fn way(runs: Runs) -> &'static str {
+    match runs {
+        Runs::Down => "down",
+        Runs::Across => "across",
+    }
+}
+
+/// The frame of the lines that run across the cloth: u down the warp, v to the right of one who looks along it from its top.
+fn frame_of(middle: MmPoint, warp: Runs, selvedge: Option<[f64; 2]>) -> Frame {
+    let [x, y] = selvedge.unwrap_or(match warp {
+        Runs::Down => [0.0, 1.0],
+        Runs::Across => [1.0, 0.0],
+    });
+    Frame { middle, u: MmPoint::new(x, y), v: MmPoint::new(y, -x) }
+}
+
+/// The lines across the cloth and those along it: the plainer is found first, the other is looked for square to it, and each is
+/// measured along the other. Before them, how strong the plainer seemed at first sight (root mean square of relief).
+fn families(photo: &Photo, plane: &Plane, across: Frame, patch_px: [PxPoint; 2]) -> (f64, [Option<Family>; 2]) {
+    let frames = [across, across.square()];
+    let looks = frames.map(|frame| family::look(photo, plane, frame, patch_px, STEEPEST));
+    let strength = |k: usize| looks[k].map_or(0.0, |(_, energy)| energy);
+    let first = usize::from(strength(1) > strength(0));
+    let Some((slope, energy)) = looks[first] else { return (0.0, [None, None]) };
+    let plainer = frames[first].turned(slope);
+    let other = plainer.square();
+    let skew = family::look(photo, plane, other, patch_px, MOST_SKEW).map_or(0.0, |(slope, _)| slope);
+    // What slants as far as was looked is no family, but a twill's threads.
+    let second = family::measure(photo, plane, other, patch_px, skew)
+        .filter(|family| family.run.course.slope.abs() < TOO_SLANTED * MOST_SKEW);
+    // Ribs along the other lines show none of them.
+    let (along, skew) = match &second {
+        Some(family) => (other.turned(family.run.course.slope).square(), family.run.course.slope),
+        None => (plainer, 0.0),
+    };
+    let mut found = [None, None];
+    found[first] = family::measure(photo, plane, along, patch_px, skew);
+    let faint = found[first].as_ref().map_or(0.0, |family| FAINTEST * family.relief);
+    found[1 - first] = second.filter(|family| family.relief > faint);
+    let [lengthwise, crosswise] = found;
+    (energy.sqrt(), [lengthwise, crosswise.map(Family::squared)])
+}
+
+/// Why there are no lines: none are seen, or what is seen are no even lines.
+fn no_lines(seen: f64) -> Refusal {
+    if seen < PLAINLY_SEEN {
+        return Refusal::new(
+            RefusalCode::NoLines,
+            "no lines are seen on the cloth, neither along the warp nor across it",
+            "nothing need be matched on plain cloth; faint lines need even light and a nearer photograph",
+        );
+    }
+    Refusal::new(
+        RefusalCode::NoLines,
+        "something is seen, but no lines that run evenly through the whole picture, within 20 degrees of upright or level",
+        "lay the cloth flat, its warp straight up and down or from side to side, and fill the picture with it; or say which \
+         part of the picture is flat cloth (--patch)",
+    )
+}
+
+/// Both of two things that may be told.
+fn both(a: Told, b: Told) -> Told {
+    match (a, b) {
+        (Told::No, _) | (_, Told::No) => Told::No,
+        (Told::Yes, Told::Yes) => Told::Yes,
+        _ => Told::CannotTell,
+    }
+}
+
+fn laying(lengthwise: Option<&Family>, crosswise: Option<&Family>) -> Laying {
+    // Where there are no lines one way, nothing differs that way.
+    let same = |family: Option<&Family>| match family {
+        None => Told::Yes,
+        Some(family) => family.balance.map_or(Told::CannotTell, |balance| balance.same),
+    };
+    Laying { both_ways_up: both(same(lengthwise), same(crosswise)), left_and_right: same(crosswise) }
+}
+
+/// Skew where the plane is known apart from the cloth's own lines, and the selvedge is given or lines run along it.
+fn skew(cloth: &FlatCloth, selvedge: Option<[f64; 2]>) -> Option<(Ratio, Selvedge)> {
+    let across = cloth.lengthwise.as_ref()?;
+    if !matches!(cloth.plane.source, ScaleSource::Card | ScaleSource::Rectangle) {
+        return None;
+    }
+    let (direction, told_by) = match (selvedge, &cloth.crosswise) {
+        // Two points drawn by hand: some pixels over the length between them.
+        (Some(direction), _) => ((direction, 0.004), Selvedge::Given),
+        (None, Some(along)) => {
+            let ([x, y], u) = distortion::direction_of(&along.run);
+            // Lines have no ends: theirs that points down the warp.
+            let down = x * across.run.frame.u.x + y * across.run.frame.u.y >= 0.0;
+            ((if down { [x, y] } else { [-x, -y] }, u), Selvedge::FromLines)
+        }
+        (None, None) => return None,
+    };
+    Some((distortion::skew(&across.run, direction, cloth.plane.relative_uncertainty), told_by))
+}
+
+fn cutting(cloth: &FlatCloth, pieces_mm: &[f64]) -> Option<Cutting> {
+    if pieces_mm.is_empty() {
+        return None;
+    }
+    match &cloth.lengthwise {
+        None => Some(cutting::plan(pieces_mm, None)),
+        Some(family) => Some(cutting::plan(pieces_mm, Some(cloth.repeat_mm(family)?))),
+    }
+}
+
+/// What is doubtful, or was asked and is not told.
+fn doubts(cloth: &FlatCloth, request: &ClothRequest) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if !cloth.plane.is_metric() {
+        notes.push(Note::new(
+            "no-scale",
+            "There is no scale, so widths are told as parts of a repeat. Lay the scale card on the cloth, or give a length \
+             (--length) or a rectangle (--rectangle).",
+        ));
+    }
+    for (family, runs) in [(&cloth.lengthwise, "across the cloth"), (&cloth.crosswise, "along the warp")] {
+        let Some(family) = family else { continue };
+        match family.repeats_seen() {
+            None => notes.push(Note::new(
+                "no-repeat",
+                format!(
+                    "Lines run {runs}, but no repeat of them is seen: less than one and a third lie in the picture, or they \
+                     do not return. Photograph a larger piece of the cloth."
+                ),
+            )),
+            Some(seen) if seen < FEW_REPEATS => notes.push(Note::new(
+                "few-repeats",
+                format!(
+                    "Only {seen:.1} repeats of the lines that run {runs} are seen; a larger piece would tell the repeat more \
+                     surely."
+                ),
+            )),
+            Some(_) if !family.is_even => notes.push(Note::new(
+                "uneven",
+                format!(
+                    "The repeats of the lines that run {runs} do not lie on one another, so they are not told band by band: \
+                     the camera was tilted and no card tells how, or the cloth does not lie flat."
+                ),
+            )),
+            Some(_) if family.bands.is_empty() => notes.push(Note::new(
+                "no-edges",
+                format!("The lines that run {runs} have no plain edges, so they are not told one by one."),
+            )),
+            Some(_) => {}
+        }
+    }
+    if cloth.lengthwise.is_some() && cloth.skew.is_none() {
+        let why = match cloth.plane.source {
+            ScaleSource::Card | ScaleSource::Rectangle => {
+                "no lines run along the warp; mark two points of the selvedge (--selvedge)"
+            }
+            _ => {
+                "a tilted camera would look the same; lay the scale card on the cloth, or give a rectangle (--rectangle)"
+            }
+        };
+        notes.push(Note::new("no-skew", format!("Skew is not told: {why}.")));
+    }
+    if !request.pieces_mm.is_empty() && cloth.cutting.is_none() {
+        notes.push(Note::new(
+            "no-cutting",
+            "What the pieces take is not told: the repeat along the warp is not known in millimetres.",
+        ));
+    }
+    notes
+}

@@ -1,0 +1,177 @@
+//! Work on several threads, told as it is done or in its order. Ground for every room that works on two things at once.
+//!
+//! Whoever is one of several at work does not start further threads ([`both`]): a machine's cores are shared out once, at
+//! the outermost place. No answer depends on how many threads there are.
+
+use std::cell::Cell;
+use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Condvar, Mutex, MutexGuard, mpsc};
+
+/// Work in its order is begun no further than this ahead of what was told last: so many answers are held at most.
+const MOST_AHEAD: usize = 256;
+
+thread_local! {
+    /// Whether this thread is one of several at work.
+    static ONE_OF_SEVERAL: Cell<bool> = const { Cell::new(false) };
+}
+
+/// As many threads as this machine runs at the same time; 1 where it does not tell.
+pub fn usual() -> usize {
+    std::thread::available_parallelism().map_or(1, |n| n.get())
+}
+
+/// What both give: at the same time, or one after the other where this thread is one of several at work already.
+pub fn both<A, B: Send>(first: impl FnOnce() -> A, second: impl FnOnce() -> B + Send) -> (A, B) {
+    if ONE_OF_SEVERAL.get() {
+        return (first(), second());
+    }
+    std::thread::scope(|scope| {
+        let second = scope.spawn(second);
+        (first(), second.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+    })
+}
+
+/// Does `one` with every item on `threads` threads and hands each answer with its item's number to `tell` on this thread,
+/// as they are done. Items are taken one by one, when a thread is free.
+///
+/// # Errors
+/// The first that `tell` has; no item is begun after it.
+pub fn as_done<I: Send, T: Send, E>(
+    items: impl Iterator<Item = I> + Send,
+    threads: usize,
+    one: impl Fn(usize, I) -> T + Sync,
+    mut tell: impl FnMut(usize, T) -> Result<(), E>,
+) -> Result<(), E> {
+    let items = Mutex::new(items.enumerate());
+    let stopped = AtomicBool::new(false);
+    let (done, answers) = mpsc::channel();
+    let work = |done: mpsc::Sender<(usize, T)>| {
+        ONE_OF_SEVERAL.set(true);
+        while !stopped.load(Ordering::SeqCst) {
+            let Some((number, item)) = locked(&items).next() else { break };
+            if done.send((number, one(number, item))).is_err() {
+                break;
+            }
+        }
+    };
+    std::thread::scope(|scope| {
+        for _ in 0..threads.max(1) {
+            let done = done.clone();
+            scope.spawn(|| work(done));
+        }
+        drop(done);
+        for (number, answer) in answers {
+            if let Err(e) = tell(number, answer) {
+                stopped.store(true, Ordering::SeqCst);
+                return Err(e);
+            }
+        }
+        Ok(())
+    })
+}
+
+/// [`as_done`], told in the order of the items; a bounded number of answers is held until their turn.
+///
+/// # Errors
+/// As [`as_done`].
+pub fn in_order<I: Send, T: Send, E>(
+    items: impl Iterator<Item = I> + Send,
+    threads: usize,
+    one: impl Fn(usize, I) -> T + Sync,
+    mut tell: impl FnMut(usize, T) -> Result<(), E>,
+) -> Result<(), E> {
+    // The number whose turn it is.
+    let (turn, moved) = (Mutex::new(0_usize), Condvar::new());
+    let near = |number: usize, item: I| {
+        drop(moved.wait_while(locked(&turn), |turn| number >= turn.saturating_add(MOST_AHEAD)));
+        one(number, item)
+    };
+    let mut held = BTreeMap::new();
+    let mut next = 0;
+    as_done(items, threads, near, |number, answer| {
+        held.insert(number, answer);
+        while let Some(answer) = held.remove(&next) {
+            let told = tell(next, answer);
+            next += 1;
+            // After a problem nobody waits for a turn any more.
+            *locked(&turn) = if told.is_ok() { next } else { usize::MAX };
+            moved.notify_all();
+            told?;
+        }
+        Ok(())
+    })
+}
+
+/// What a thread that panicked held is still whole here: nothing is half done under these locks.
+fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(|poison| poison.into_inner())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::atomic::AtomicUsize;
+    use std::time::Duration;
+
+    #[test]
+    fn every_item_is_done_once_and_told_in_order() {
+        for threads in [0, 1, 2, 5, 40] {
+            let (mut told, mut any) = (Vec::new(), Vec::new());
+            let uneven = |number: usize, item: usize| {
+                std::thread::sleep(Duration::from_micros((item * 7919 % 13) as u64 * 20));
+                (number, item * item)
+            };
+            in_order(3..90, threads, uneven, |number, answer| {
+                told.push((number, answer));
+                Ok::<(), ()>(())
+            })
+            .unwrap();
+            assert_eq!(told, (0..87).map(|n| (n, (n, (n + 3) * (n + 3)))).collect::<Vec<_>>());
+            as_done(3..90, threads, uneven, |number, answer| {
+                any.push((number, answer));
+                Ok::<(), ()>(())
+            })
+            .unwrap();
+            any.sort_unstable();
+            assert_eq!(any, told);
+        }
+    }
+
+    #[test]
+    fn nobody_runs_far_ahead_of_a_slow_one_and_a_problem_ends_it() {
+        let begun = AtomicUsize::new(0);
+        let slow_first = |number: usize, _: usize| {
+            begun.fetch_add(1, Ordering::SeqCst);
+            if number == 0 {
+                std::thread::sleep(Duration::from_millis(60));
+            }
+            number
+        };
+        let mut ahead = None;
+        let ended = in_order(0..100_000, 3, slow_first, |number, _| {
+            ahead.get_or_insert(begun.load(Ordering::SeqCst));
+            if number == 500 { Err("enough") } else { Ok(()) }
+        });
+        assert_eq!(ended, Err("enough"));
+        assert!(ahead.is_some_and(|ahead| ahead <= MOST_AHEAD + 1), "{ahead:?}");
+        assert!(begun.into_inner() < 5_000);
+    }
+
+    #[test]
+    fn one_of_several_starts_no_further_thread() {
+        let here = || std::thread::current().id();
+        assert_ne!(both(here, here).0, both(here, here).1);
+        as_done(
+            0..4,
+            2,
+            |_, _| both(here, here),
+            |_, (first, second)| {
+                assert_eq!(first, second);
+                Ok::<(), ()>(())
+            },
+        )
+        .unwrap();
+        assert_ne!(both(here, here).0, both(here, here).1);
+    }
+}
