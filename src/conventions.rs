@@ -23,13 +23,13 @@
 //!
 //! **Spectra.** rustfft order and scaling: forward transform not normalised, bin k is k cycles per window.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Coverage factor k of every expanded uncertainty (JCGM 100:2008, 6.2: about 95 % for a normal distribution).
 pub const COVERAGE_FACTOR: f64 = 2.0;
 
 /// How the seam runs in the upright picture.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Runs {
     /// From the top towards the bottom; sides left and right.

@@ -16,7 +16,7 @@
 //!
 //! [`settings`] are the user's own figures, [`written`] reads what people write; [`inspect`] is the corridor that walks them.
 //! [`ask`] walks it with a file, [`record`] keeps what came of it in a line, [`manifest`] lists many files. [`card`] prints the scale card, [`render`] makes photographs whose
-//! truth is known, [`acceptance`] and [`capability`] judge lots, [`lot`] sums many up, [`trial`] measures many of them to tell how well seams like the user's are measured, [`cloth`] measures the flat cloth before it is cut, [`demo`] shows
+//! truth is known, [`acceptance`] and [`capability`] judge lots, [`lot`] sums many up, [`trial`] measures many of them to tell how well seams like the user's are measured, [`cloth`] measures the flat cloth before it is cut, [`garment`] judges a whole piece, [`demo`] shows
 //! the whole on one of them, [`page`] is the page on the phone, [`cli`] is the only place that speaks.
 
 pub mod conventions;
@@ -48,9 +48,9 @@ pub mod verdict;
 
 pub mod remedy;
 
-pub mod settings;
-
 pub mod written;
+
+pub mod settings;
 
 pub mod finding;
 
@@ -69,6 +69,8 @@ pub mod render;
 pub mod trial;
 
 pub mod cloth;
+
+pub mod garment;
 
 pub mod acceptance;
 

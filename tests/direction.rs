@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 /// The rooms in walking order. `ground` may be used by every room and uses nothing but itself.
 const GROUND: [&str; 9] =
     ["conventions", "problem", "units", "digits", "budget", "light", "smooth", "threads", "colour"];
-const WALK: [&str; 28] = [
+const WALK: [&str; 29] = [
     "photo",
     "scale",
     "seam",
@@ -16,8 +16,8 @@ const WALK: [&str; 28] = [
     "offset",
     "verdict",
     "remedy",
-    "settings",
     "written",
+    "settings",
     "finding",
     "inspect",
     "ask",
@@ -27,6 +27,7 @@ const WALK: [&str; 28] = [
     "render",
     "trial",
     "cloth",
+    "garment",
     "acceptance",
     "capability",
     "lot",

@@ -137,14 +137,19 @@ fn every_command_is_understood() {
 }
 
 #[test]
-fn the_check_of_a_fixture_prints_what_the_readme_says() {
+fn what_is_shown_of_a_fixture_or_a_piece_is_what_is_printed() {
     let mut shown = 0;
     for (arguments, first_line) in told() {
-        let of_a_fixture = arguments.get(1).is_some_and(|photo| photo.starts_with("fixtures/"));
-        if arguments[0] != "check" || !of_a_fixture {
+        let starts = |folder: &str| arguments.get(1).is_some_and(|file| file.starts_with(folder));
+        let ours = match arguments[0].as_str() {
+            "check" => starts("fixtures/"),
+            "garment" => starts("reports/"),
+            _ => false,
+        };
+        if !ours {
             continue;
         }
-        // The same check, its files written into a folder that goes away again.
+        // The same command, its files written into a folder that goes away again.
         let folder = tempfile::tempdir().expect("a folder");
         let mut elsewhere = arguments.clone();
         for k in 1..elsewhere.len() {
@@ -161,7 +166,7 @@ fn the_check_of_a_fixture_prints_what_the_readme_says() {
             shown += 1;
         }
     }
-    assert!(shown >= 1, "the README shows the output of no check");
+    assert!(shown >= 2, "the README shows the output of no check, or of no piece");
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! The command line as a person types it.
 
 use super::cloth::Cloth;
+use super::garment::Garment;
 use super::lot::Lot;
 use super::repeatability::Repeatability;
 use super::tally::Tally;
@@ -8,13 +9,12 @@ use super::trial::Trial;
 use crate::ask::Ask;
 use crate::card::{Paper, SIDES_MM, USUAL_SIDE_MM};
 use crate::conventions::Runs;
-use crate::digits::Unit;
 use crate::page::USUAL_PORT;
 use crate::remedy::Stage;
 use crate::scale::ScaleRequest;
 use crate::units::PxPoint;
 use crate::verdict::Place;
-use crate::written::{self, Length, Rectangle};
+use crate::written::{self, Length, Rectangle, Units};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::net::IpAddr;
 use std::path::PathBuf;
@@ -35,6 +35,7 @@ pub enum Command {
     Card(Card),
     Trial(Box<Trial>),
     Cloth(Box<Cloth>),
+    Garment(Garment),
     Lot(Box<Lot>),
     Tally(Tally),
     Repeatability(Box<Repeatability>),
@@ -174,23 +175,6 @@ pub struct Points(pub Vec<PxPoint>);
 
 fn points(text: &str) -> Result<Points, String> {
     written::points(text).map(Points)
-}
-
-#[derive(Clone, Copy, ValueEnum)]
-pub enum Units {
-    /// Millimetres
-    Mm,
-    /// Sixteenths of an inch
-    In,
-}
-
-impl From<Units> for Unit {
-    fn from(units: Units) -> Self {
-        match units {
-            Units::Mm => Unit::Millimetre,
-            Units::In => Unit::Sixteenth,
-        }
-    }
 }
 
 #[derive(Clone, Copy, ValueEnum)]

@@ -1,6 +1,6 @@
 //! `seamstep cloth`: the flat cloth before it is cut.
 
-use super::arguments::{Along, Units};
+use super::arguments::Along;
 use super::{apart, speak};
 use crate::cloth::{self, ClothRequest, FlatCloth};
 use crate::conventions::Runs;
@@ -11,6 +11,7 @@ use crate::report;
 use crate::scale::ScaleRequest;
 use crate::settings::Settings;
 use crate::units::PxPoint;
+use crate::written::Units;
 use crate::written::{self, Length, Rectangle};
 use clap::Args;
 use std::path::{Path, PathBuf};

@@ -9,6 +9,8 @@ mod check;
 
 mod cloth;
 
+mod garment;
+
 mod lot;
 
 mod manual;
@@ -47,6 +49,7 @@ pub fn main() -> ExitCode {
         Command::Card(card) => print_card(card),
         Command::Trial(trial) => trial::run(trial),
         Command::Cloth(cloth) => cloth::run(cloth),
+        Command::Garment(asked) => garment::run(asked),
         Command::Lot(lot) => lot::run(lot),
         Command::Tally(tally) => tally::run(tally),
         Command::Repeatability(asked) => repeatability::run(asked),

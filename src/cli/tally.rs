@@ -1,6 +1,5 @@
 //! `seamstep tally`: lines of many runs, on this machine or on others, summed up like those of one.
 
-use super::arguments::Units;
 use super::{apart, speak};
 use crate::acceptance::table::AQL_PERCENT;
 use crate::digits::Unit;
@@ -9,6 +8,7 @@ use crate::lot::sample::Sampling;
 use crate::lot::{self, Line};
 use crate::problem::Problem;
 use crate::report;
+use crate::written::Units;
 use clap::Args;
 use std::fs::File;
 use std::io::BufReader;

@@ -2,6 +2,7 @@
 //! seams of each are photographed, a scale card beside each.
 
 use crate::conventions::Runs;
+use crate::garment;
 use crate::problem::Problem;
 use crate::remedy::Stage;
 use crate::render::{
@@ -51,7 +52,7 @@ impl Sewn {
     }
 }
 
-/// Renders both waistcoats into `folder`: a garment file each, and a folder of its name with the photographs. Returns what a
+/// Renders both waistcoats into `folder`: a garment file each, its sheet as a page, and a folder of its name with the photographs. Returns what a
 /// person should read.
 ///
 /// # Errors
@@ -71,14 +72,26 @@ pub fn run(folder: &Path) -> Result<String, Problem> {
         }
         let file = folder.join(format!("{}.toml", piece.folder));
         report::write_whole(&file, piece.toml(&rendered).as_bytes())?;
+        report::write_whole(&file.with_extension("html"), sheet(&file)?.as_bytes())?;
     }
     let shown = folder.display();
     Ok(format!(
         "Two waistcoats of five seams each are in {shown}:\n\
-         handmade.toml and bought.toml, their photographs beside them. Judge them:\n\n  \
+         handmade.toml and bought.toml, their photographs and sheets (.html) beside them.\n\
+         Judge them:\n\n  \
          seamstep garment {shown}/handmade.toml\n  \
          seamstep compare {shown}/bought.toml {shown}/handmade.toml\n"
     ))
+}
+
+/// The page of a garment file's piece.
+fn sheet(file: &Path) -> Result<String, Problem> {
+    let mut pictures = Vec::new();
+    let sheet = garment::judge(garment::read(file)?, &mut |_, answer| {
+        pictures.push(report::garment::html::picture(answer)?);
+        Ok(())
+    })?;
+    report::garment::html::page(&sheet, &pictures)
 }
 
 impl Waistcoat {

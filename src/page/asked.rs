@@ -7,10 +7,10 @@ use crate::problem::Problem;
 use crate::remedy::Stage;
 use crate::scale::ScaleRequest;
 use crate::seam::SeamRequest;
-use crate::settings::{Settings, length_mm};
+use crate::settings::Settings;
 use crate::units::PxPoint;
 use crate::verdict::{Demand, Place};
-use crate::written;
+use crate::written::{self, length_mm};
 use clap::ValueEnum;
 use serde::{Deserialize, Serialize};
 

@@ -49,7 +49,7 @@ pub enum Action {
 }
 
 /// How far the work has gone.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, clap::ValueEnum)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
 #[serde(rename_all = "lowercase")]
 pub enum Stage {
     /// Held by basting or pins

@@ -2,7 +2,7 @@
 //!
 //! Four faces of one finding: [`json`] for programs, [`text`] for the ear, [`picture`] drawn on the photograph itself,
 //! and [`html`], one page that holds the picture, the [`chart`] and everything else. No face measures or judges: they
-//! round ([`digits`](crate::digits)), name ([`colour words`](crate::colour::word), [`phrase`]) and draw. A [`trial`], a [`lot`] and a
+//! round ([`digits`](crate::digits)), name ([`colour words`](crate::colour::word), [`phrase`]) and draw. A whole [`garment`], a [`trial`], a [`lot`] and a
 //! study of the measurement's [`repeatability`] have faces of their own. [`write_whole`] puts any of them into a file, whole
 //! or not at all.
 
@@ -26,6 +26,8 @@ pub mod trial;
 
 pub mod cloth;
 
+pub mod garment;
+
 pub mod lot;
 
 pub mod repeatability;
@@ -35,4 +37,4 @@ mod save;
 #[cfg(test)]
 mod sample;
 
-pub use save::{JPEG_QUALITY, PictureFormat, encode_picture, jpeg, picture_format, write_whole};
+pub use save::{JPEG_QUALITY, PictureFormat, encode_picture, jpeg, picture_format, write_new, write_whole};

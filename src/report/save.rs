@@ -4,8 +4,9 @@ use crate::problem::Problem;
 use image::codecs::jpeg::JpegEncoder;
 use image::codecs::png::PngEncoder;
 use image::{ExtendedColorType, ImageEncoder, RgbImage};
-use std::io::Write;
+use std::io::{ErrorKind, Write};
 use std::path::Path;
+use tempfile::NamedTempFile;
 
 /// Quality of every JPEG that is written, 1 to 100.
 pub const JPEG_QUALITY: u8 = 88;
@@ -72,9 +73,6 @@ pub fn jpeg(picture: &RgbImage) -> Result<Vec<u8>, Problem> {
 /// # Errors
 /// [`Problem::Io`] where the folder is missing or not writable, the disk is full, or `path` is not a plain file.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
-    let trouble = |what: &str, error: &dyn std::fmt::Display, help: &str| {
-        Problem::io(format!("cannot write {}: {what}: {error}", path.display()), help)
-    };
     let there = std::fs::metadata(path).ok();
     if there.as_ref().is_some_and(|facts| !facts.is_file()) {
         return Err(Problem::io(
@@ -84,16 +82,42 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
     }
     // Where the name is a link, the file it points to is replaced, not the link.
     let target = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
-    let folder = match target.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
     if there.as_ref().is_some_and(|facts| facts.permissions().readonly()) {
         return Err(Problem::io(
             format!("cannot write {}: the file is read-only", path.display()),
             "give another name, or allow writing to it",
         ));
     }
+    let file = beside(&target, path, bytes)?;
+    if let Some(facts) = there {
+        file.as_file()
+            .set_permissions(facts.permissions())
+            .map_err(|error| trouble(path, "its permissions cannot be kept", &error, "give another name"))?;
+    }
+    file.persist(&target).map(|_| ()).map_err(|error| no_name(path, &error.error))
+}
+
+/// Writes `bytes` to `path` as [`write_whole`] does, but never over anything that is there.
+///
+/// # Errors
+/// As [`write_whole`], and where there is something of that name already.
+pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
+    let file = beside(path, path, bytes)?;
+    file.persist_noclobber(path).map(|_| ()).map_err(|error| match error.error.kind() {
+        ErrorKind::AlreadyExists => {
+            let message = format!("cannot write {}: there is something of that name already", path.display());
+            Problem::io(message, "give another name, or take it away first")
+        }
+        _ => no_name(path, &error.error),
+    })
+}
+
+/// `bytes` in a temporary file in the folder of `target`; `path` is what it is called where that fails.
+fn beside(target: &Path, path: &Path, bytes: &[u8]) -> Result<NamedTempFile, Problem> {
+    let folder = match target.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
     let mut builder = tempfile::Builder::new();
     builder.prefix(".seamstep-");
     #[cfg(unix)]
@@ -103,19 +127,25 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
         builder.permissions(std::fs::Permissions::from_mode(0o666));
     }
     let mut file = builder.tempfile_in(folder).map_err(|error| {
-        trouble("no file can be made in its folder", &error, "check that the folder exists and is yours to write in")
+        trouble(
+            path,
+            "no file can be made in its folder",
+            &error,
+            "check that the folder exists and is yours to write in",
+        )
     })?;
     file.write_all(bytes)
         .and_then(|()| file.as_file().sync_all())
-        .map_err(|error| trouble("the bytes did not fit", &error, "free some space and run again"))?;
-    if let Some(facts) = there {
-        file.as_file()
-            .set_permissions(facts.permissions())
-            .map_err(|error| trouble("its permissions cannot be kept", &error, "give another name"))?;
-    }
-    file.persist(&target)
-        .map(|_| ())
-        .map_err(|error| trouble("it cannot take its name", &error.error, "check that the folder is yours to write in"))
+        .map_err(|error| trouble(path, "the bytes did not fit", &error, "free some space and run again"))?;
+    Ok(file)
+}
+
+fn no_name(path: &Path, error: &std::io::Error) -> Problem {
+    trouble(path, "it cannot take its name", error, "check that the folder is yours to write in")
+}
+
+fn trouble(path: &Path, what: &str, error: &dyn std::fmt::Display, help: &str) -> Problem {
+    Problem::io(format!("cannot write {}: {what}: {error}", path.display()), help)
 }
 
 fn not_encoded(error: &image::ImageError) -> Problem {
@@ -173,6 +203,17 @@ mod tests {
         std::fs::set_permissions(&path, permissions).unwrap();
         assert!(write_whole(&path, b"lost").unwrap_err().to_string().contains("read-only"));
         assert_eq!(std::fs::read(&path).unwrap(), b"kept");
+    }
+
+    #[test]
+    fn a_new_file_is_never_written_over_another() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("skirt.toml");
+        write_new(&path, b"first").unwrap();
+        let there = write_new(&path, b"second").unwrap_err();
+        assert!(there.to_string().contains("skirt.toml") && there.help().contains("another name"), "{there}");
+        assert_eq!(std::fs::read(&path).unwrap(), b"first");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
     }
 
     #[cfg(unix)]

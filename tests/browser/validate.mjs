@@ -42,6 +42,15 @@ function reports(folder) {
   });
 }
 
+/** The sheet of a whole piece, written into `folder`. */
+function sheet(folder) {
+  const file = join(folder, "garment.html");
+  const garment = join(root, "reports", "waistcoat", "handmade.toml");
+  const run = spawnSync(process.env.SEAMSTEP, ["garment", garment, "--report", file], { encoding: "utf8" });
+  if (run.status !== 1) throw new Error(`garment: ${run.stderr}${run.error ?? ""}`);
+  return file;
+}
+
 /** The page of a lot of all of them, with a sampling plan. */
 function lot(folder) {
   const file = join(folder, "lot.html");
@@ -67,7 +76,7 @@ function repeatability(folder) {
 const folder = mkdtempSync(join(tmpdir(), "seamstep-pages-"));
 let faults = 0;
 try {
-  const pages = () => [...reports(folder), lot(folder), repeatability(folder), ...cloths(folder)];
+  const pages = () => [...reports(folder), lot(folder), repeatability(folder), sheet(folder), ...cloths(folder)];
   const files = process.argv.length > 2 ? process.argv.slice(2) : pages();
   for (const file of files) {
     const report = await validator.validateFile(file);

@@ -15,8 +15,6 @@ use maud::{Markup, PreEscaped, html};
 /// # Errors
 /// [`Problem::Io`] where a picture cannot be encoded.
 pub fn pictures(photo: &RgbImage, finding: &Finding) -> Result<Markup, Problem> {
-    let embedded =
-        |picture: &RgbImage| jpeg(picture).map(|bytes| format!("data:image/jpeg;base64,{}", STANDARD.encode(bytes)));
     let straight = picture::straightened(photo, finding).as_ref().map(embedded).transpose()?;
     let taken = embedded(&picture::as_taken(photo, finding))?;
     Ok(html! {
@@ -40,6 +38,14 @@ pub fn pictures(photo: &RgbImage, finding: &Finding) -> Result<Markup, Problem> 
             p.soft { (marks(finding)) }
         }
     })
+}
+
+/// A picture as the page holds it: the bytes of a JPEG in a `data:` address.
+///
+/// # Errors
+/// [`Problem::Io`] where it cannot be encoded.
+pub(crate) fn embedded(picture: &RgbImage) -> Result<String, Problem> {
+    Ok(format!("data:image/jpeg;base64,{}", STANDARD.encode(jpeg(picture)?)))
 }
 
 /// The marks in words.
@@ -87,7 +93,7 @@ pub fn charts(finding: &Finding) -> Result<Markup, Problem> {
 }
 
 /// What the picture shows, for those who do not see it.
-fn alternative(finding: &Finding) -> String {
+pub(crate) fn alternative(finding: &Finding) -> String {
     format!(
         "The seam straightened, {} lines and their jumps drawn on it. {}: {}",
         finding.offset.lines.len(),

@@ -10,6 +10,7 @@ mod figures;
 mod tables;
 
 pub use answer::{cautions, what_to_do};
+pub(crate) use figures::{alternative, embedded};
 pub use tables::lines;
 
 use super::look::stylesheet;

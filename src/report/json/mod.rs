@@ -186,7 +186,7 @@ fn finite(value: f64) -> Option<f64> {
 }
 
 /// A finite number; JSON has no other, and a finding must have none.
-pub(super) fn number(value: f64) -> Value {
+pub(crate) fn number(value: f64) -> Value {
     debug_assert!(value.is_finite(), "a finding holds a number that is not finite");
     // Adding zero makes the −0 of IEEE 754 a plain 0.
     serde_json::Number::from_f64(value + 0.0).map_or(Value::Null, Value::Number)

@@ -1,7 +1,11 @@
-//! Points, marks and lengths as people write them: on the command line and in a form's field.
+//! Points, marks and lengths as people write them: on the command line, in a form's field, and in a TOML file
+//! ([`toml_file`]).
 
-use crate::settings::length_mm;
+pub mod toml_file;
+
+use crate::digits::Unit;
 use crate::units::PxPoint;
+use serde::Deserialize;
 
 /// Four corners and a size.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -21,6 +25,25 @@ pub struct Length {
     pub ends_px: [PxPoint; 2],
     /// Their distance, millimetres.
     pub length_mm: f64,
+}
+
+/// What lengths are told in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize, clap::ValueEnum)]
+#[serde(rename_all = "lowercase")]
+pub enum Units {
+    /// Millimetres
+    Mm,
+    /// Sixteenths of an inch
+    In,
+}
+
+impl From<Units> for Unit {
+    fn from(units: Units) -> Self {
+        match units {
+            Units::Mm => Unit::Millimetre,
+            Units::In => Unit::Sixteenth,
+        }
+    }
 }
 
 /// `X,Y X,Y …`: two points or more.
@@ -103,6 +126,27 @@ pub fn tolerance(text: &str) -> Result<f64, String> {
     length_mm(text).ok_or_else(|| format!("'{text}' is no length; write it as 1.5 (millimetres) or as 1/16in"))
 }
 
+/// A length with its unit, in millimetres: `1.5`, `1.5mm`, `1/16in`, `0.06 in`, `1 1/2in`; `None` where it is none.
+pub fn length_mm(text: &str) -> Option<f64> {
+    let text = text.trim();
+    let (number, unit_mm) = match text.strip_suffix("in") {
+        Some(inches) => (inches, 25.4),
+        None => (text.strip_suffix("mm").unwrap_or(text), 1.0),
+    };
+    let plain = |part: &str| part.parse::<f64>().ok().filter(|v| v.is_finite());
+    let parts: Vec<&str> = number.split_whitespace().collect();
+    let fraction = |part: &str| match part.split_once('/') {
+        Some((over, under)) => plain(under).filter(|u| *u > 0.0).and_then(|u| Some(plain(over)? / u)),
+        None => plain(part),
+    };
+    let value = match parts[..] {
+        [one] => fraction(one)?,
+        [whole, part] if part.contains('/') => plain(whole)? + fraction(part)?,
+        _ => return None,
+    };
+    Some(value * unit_mm)
+}
+
 /// The word of `known` that is most like `word`; `None` where none is like it.
 pub fn nearest<'a>(word: &str, known: &[&'a str]) -> Option<&'a str> {
     /// The least likeness (Jaro and Winkler's, 0 to 1) of a word that was meant.
@@ -127,6 +171,24 @@ fn number(text: &str) -> Result<f64, String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn lengths_are_read_in_both_units() {
+        for (text, mm) in [
+            ("1.5", 1.5),
+            (" 1.5 mm ", 1.5),
+            ("1/16in", 1.5875),
+            ("1/8 in", 3.175),
+            ("1 1/2in", 38.1),
+            ("0.5in", 12.7),
+            ("-2", -2.0),
+        ] {
+            assert!((length_mm(text).unwrap() - mm).abs() < 1e-12, "{text}");
+        }
+        for text in ["", "in", "1/0in", "1 2", "a", "1cm", "1//2", "nan", "inf"] {
+            assert!(length_mm(text).is_none(), "{text}");
+        }
+    }
 
     #[test]
     fn the_nearest_word_is_the_one_that_was_meant() {
