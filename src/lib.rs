@@ -15,9 +15,11 @@
 //! | [`report`] | [`finding::Finding`] → text, JSON, picture, page |
 //!
 //! [`settings`] are the user's own figures, [`written`] reads what people write; [`inspect`] is the corridor that walks them.
-//! [`ask`] walks it with a file, [`record`] keeps what came of it in a line, [`manifest`] lists many files. [`card`] prints the scale card, [`render`] makes photographs whose
-//! truth is known, [`acceptance`] and [`capability`] judge lots, [`lot`] sums many up, [`trial`] measures many of them to tell how well seams like the user's are measured, [`cloth`] measures the flat cloth before it is cut, [`garment`] judges a whole piece, [`demo`] shows
-//! the whole on one of them, [`page`] is the page on the phone, [`cli`] is the only place that speaks.
+//! [`ask`] walks it with a file, [`record`] keeps what came of it in a line, [`manifest`] lists many files. [`card`] prints
+//! the scale card, [`render`] makes photographs whose truth is known, [`trial`] measures many of them to tell how well seams
+//! like the user's are measured. [`cloth`] measures the flat cloth before it is cut, [`garment`] judges a whole piece,
+//! [`compare`] sets pieces side by side, [`lot`] sums up a delivery, judged by [`acceptance`] and [`capability`], and
+//! [`repeatability`] asks how good the photographing is. [`demo`] shows the whole on rendered seams, [`page`] is the page on the phone, [`cli`] is the only place that speaks.
 
 pub mod conventions;
 pub mod problem;
@@ -71,6 +73,8 @@ pub mod trial;
 pub mod cloth;
 
 pub mod garment;
+
+pub mod compare;
 
 pub mod acceptance;
 

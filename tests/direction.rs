@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 /// The rooms in walking order. `ground` may be used by every room and uses nothing but itself.
 const GROUND: [&str; 9] =
     ["conventions", "problem", "units", "digits", "budget", "light", "smooth", "threads", "colour"];
-const WALK: [&str; 29] = [
+const WALK: [&str; 30] = [
     "photo",
     "scale",
     "seam",
@@ -28,6 +28,7 @@ const WALK: [&str; 29] = [
     "trial",
     "cloth",
     "garment",
+    "compare",
     "acceptance",
     "capability",
     "lot",

@@ -1,6 +1,7 @@
 //! The command line as a person types it.
 
 use super::cloth::Cloth;
+use super::compare::Compare;
 use super::garment::Garment;
 use super::lot::Lot;
 use super::repeatability::Repeatability;
@@ -35,6 +36,7 @@ pub enum Command {
     Card(Card),
     Trial(Box<Trial>),
     Cloth(Box<Cloth>),
+    Compare(Box<Compare>),
     Garment(Garment),
     Lot(Box<Lot>),
     Tally(Tally),

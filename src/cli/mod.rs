@@ -9,6 +9,8 @@ mod check;
 
 mod cloth;
 
+mod compare;
+
 mod garment;
 
 mod lot;
@@ -49,6 +51,7 @@ pub fn main() -> ExitCode {
         Command::Card(card) => print_card(card),
         Command::Trial(trial) => trial::run(trial),
         Command::Cloth(cloth) => cloth::run(cloth),
+        Command::Compare(asked) => compare::run(asked),
         Command::Garment(asked) => garment::run(asked),
         Command::Lot(lot) => lot::run(lot),
         Command::Tally(tally) => tally::run(tally),

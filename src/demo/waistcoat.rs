@@ -1,7 +1,10 @@
 //! Two rendered waistcoats: one made at home in a moss check, basted, and one bought, in another check, finished. Five
 //! seams of each are photographed, a scale card beside each.
 
+use crate::ask::Answer;
+use crate::compare::{self, Given};
 use crate::conventions::Runs;
+use crate::digits::Unit;
 use crate::garment;
 use crate::problem::Problem;
 use crate::remedy::Stage;
@@ -11,7 +14,7 @@ use crate::render::{
 };
 use crate::report;
 use crate::verdict::Place;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// A waistcoat.
 #[derive(Clone, Debug)]
@@ -52,8 +55,8 @@ impl Sewn {
     }
 }
 
-/// Renders both waistcoats into `folder`: a garment file each, its sheet as a page, and a folder of its name with the photographs. Returns what a
-/// person should read.
+/// Renders both waistcoats into `folder`: a garment file each, its sheet as a page, a folder of its name with the photographs,
+/// and both side by side on a page. Returns what a person should read.
 ///
 /// # Errors
 /// [`Problem::Io`] when a folder cannot be made or written to.
@@ -74,11 +77,13 @@ pub fn run(folder: &Path) -> Result<String, Problem> {
         report::write_whole(&file, piece.toml(&rendered).as_bytes())?;
         report::write_whole(&file.with_extension("html"), sheet(&file)?.as_bytes())?;
     }
+    let files = [bought().folder, handmade().folder].map(|name| folder.join(format!("{name}.toml")));
+    report::write_whole(&folder.join("compared.html"), compared(&files)?.as_bytes())?;
     let shown = folder.display();
     Ok(format!(
         "Two waistcoats of five seams each are in {shown}:\n\
-         handmade.toml and bought.toml, their photographs and sheets (.html) beside them.\n\
-         Judge them:\n\n  \
+         handmade.toml and bought.toml, their photographs and sheets (.html) beside them,\n\
+         and both side by side in compared.html. Judge them:\n\n  \
          seamstep garment {shown}/handmade.toml\n  \
          seamstep compare {shown}/bought.toml {shown}/handmade.toml\n"
     ))
@@ -92,6 +97,18 @@ fn sheet(file: &Path) -> Result<String, Problem> {
         Ok(())
     })?;
     report::garment::html::page(&sheet, &pictures)
+}
+
+/// The page of the garment files' pieces side by side.
+fn compared(files: &[PathBuf]) -> Result<String, Problem> {
+    let (mut pieces, mut pictures) = (Vec::new(), Vec::new());
+    for file in files {
+        let mut strips = Vec::new();
+        let seen = &mut |answer: &Result<Answer, Problem>| strips.push(report::compare::strips::of(answer));
+        pieces.push(Given::of_garment(garment::read(file)?, seen)?);
+        pictures.push(strips);
+    }
+    report::compare::html::page(&compare::compare(pieces)?, &pictures, Unit::default())
 }
 
 impl Waistcoat {

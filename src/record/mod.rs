@@ -12,7 +12,7 @@ use crate::problem::{Problem, Refusal};
 use crate::verdict::Place;
 use serde::{Deserialize, Serialize};
 pub use standing::Standing;
-pub use summary::{Lengths, Summary};
+pub use summary::{Lengths, Share, Summary};
 
 /// Which photograph, and what it shows.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

@@ -2,9 +2,9 @@
 //!
 //! Four faces of one finding: [`json`] for programs, [`text`] for the ear, [`picture`] drawn on the photograph itself,
 //! and [`html`], one page that holds the picture, the [`chart`] and everything else. No face measures or judges: they
-//! round ([`digits`](crate::digits)), name ([`colour words`](crate::colour::word), [`phrase`]) and draw. A whole [`garment`], a [`trial`], a [`lot`] and a
-//! study of the measurement's [`repeatability`] have faces of their own. [`write_whole`] puts any of them into a file, whole
-//! or not at all.
+//! round ([`digits`](crate::digits)), name ([`colour words`](crate::colour::word), [`phrase`]) and draw. The flat [`cloth`], a whole
+//! [`garment`], pieces to [`compare`], a [`lot`], a [`trial`] and a study of the measurement's [`repeatability`] have faces of
+//! their own. [`write_whole`] puts any of them into a file, whole or not at all.
 
 pub mod look;
 
@@ -27,6 +27,8 @@ pub mod trial;
 pub mod cloth;
 
 pub mod garment;
+
+pub mod compare;
 
 pub mod lot;
 

@@ -73,10 +73,19 @@ function repeatability(folder) {
   return file;
 }
 
+/** The page of two pieces side by side. */
+function compared(folder) {
+  const file = join(folder, "compared.html");
+  const photos = ["profile-01", "along-00"].map((name) => join(root, "fixtures", `${name}.jpg`));
+  const run = spawnSync(process.env.SEAMSTEP, ["compare", ...photos, "--report", file], { encoding: "utf8" });
+  if (![0, 1, 3, 4].includes(run.status)) throw new Error(`compare: ${run.stderr}${run.error ?? ""}`);
+  return file;
+}
+
 const folder = mkdtempSync(join(tmpdir(), "seamstep-pages-"));
 let faults = 0;
 try {
-  const pages = () => [...reports(folder), lot(folder), repeatability(folder), sheet(folder), ...cloths(folder)];
+  const pages = () => [...reports(folder), lot(folder), repeatability(folder), sheet(folder), compared(folder), ...cloths(folder)];
   const files = process.argv.length > 2 ? process.argv.slice(2) : pages();
   for (const file of files) {
     const report = await validator.validateFile(file);

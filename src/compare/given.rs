@@ -1,0 +1,87 @@
+//! A piece as it is given: a garment file's seams, or one photograph.
+
+use crate::ask::{Answer, Ask};
+use crate::garment::{self, Garment};
+use crate::problem::Problem;
+use crate::record::{Lengths, Record, Standing, Subject};
+use crate::verdict::Place;
+use std::path::Path;
+
+/// A piece, its seams measured.
+#[derive(Clone, Debug)]
+pub struct Given {
+    /// What it is called here.
+    pub name: String,
+    /// Its seams.
+    pub seams: Vec<Seam>,
+}
+
+/// A seam of a piece, and what came of its photograph.
+#[derive(Clone, Debug)]
+pub struct Seam {
+    /// What it is called.
+    pub name: String,
+    /// Where on the garment.
+    pub place: Place,
+    /// What came of it.
+    pub record: Record,
+}
+
+impl Seam {
+    /// What was measured in millimetres; `None` where nothing was.
+    pub fn lengths(&self) -> Option<&Lengths> {
+        self.record.measured.as_ref()?.lengths.as_ref()
+    }
+}
+
+impl Given {
+    /// A whole piece, measured one photograph at a time; `seen` is told what came of each while its photograph is there, in the
+    /// order of [`Self::seams`].
+    ///
+    /// # Errors
+    /// As [`garment::judge`]: a photograph that is missing or refused is a seam without figures.
+    pub fn of_garment(garment: Garment, seen: &mut dyn FnMut(&Result<Answer, Problem>)) -> Result<Self, Problem> {
+        let sheet = garment::judge(garment, &mut |_, answer| {
+            seen(answer);
+            Ok(())
+        })?;
+        let seams = sheet.garment.seams.iter().zip(sheet.rows);
+        let seams = seams.map(|(seam, row)| Seam { name: seam.name.clone(), place: seam.place, record: row.record });
+        Ok(Self { name: sheet.garment.name.clone(), seams: seams.collect() })
+    }
+
+    /// One photograph as a piece of one seam, called by the file's name.
+    ///
+    /// # Errors
+    /// [`Problem::Usage`] and [`Problem::Io`] where the question cannot be asked at all; a photograph that is missing or refused
+    /// is a seam without figures.
+    pub fn of_photograph(
+        file: &Path,
+        ask: &Ask,
+        seen: &mut dyn FnMut(&Result<Answer, Problem>),
+    ) -> Result<Self, Problem> {
+        ask.question(file)?;
+        let answer = ask.answer(file);
+        seen(&answer);
+        let subject = Subject { file: file.display().to_string(), place: ask.place, ..Subject::default() };
+        let place = ask.place.unwrap_or(Place::Other);
+        let name = file.file_stem().unwrap_or(file.as_os_str()).to_string_lossy().into_owned();
+        let seam = Seam { name: in_words(place), place, record: Record::of(subject, &answer) };
+        Ok(Self { name, seams: vec![seam] })
+    }
+
+    /// How the piece stands: as its worst seam.
+    pub fn standing(&self) -> Standing {
+        self.seams.iter().map(|seam| seam.record.standing).max().unwrap_or(Standing::Trouble)
+    }
+}
+
+/// A place as a heading says it.
+fn in_words(place: Place) -> String {
+    let words = match place {
+        Place::Other => "the seam".to_owned(),
+        _ => place.word().replace('-', " "),
+    };
+    let mut letters = words.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
