@@ -107,8 +107,25 @@ fn a_good_way_of_photographing_is_told_and_three_faces_agree() {
     let page = std::fs::read_to_string(page).unwrap();
     assert!(page.contains("GOOD ENOUGH") && page.contains("<svg") && page.contains("Analysis of variance"));
 
+    // The lines that lot writes of the same list say the same; given twice, each photograph counts once.
+    let lines = folder.path().join("lines.jsonl");
+    let lot = seamstep(&["lot", "--manifest", text(&list), "--out", text(&lines)]);
+    assert!(lines.exists(), "{}{}", lot.stdout, lot.stderr);
+    let twice = seamstep(&["repeatability", text(&lines), text(&lines), "--json"]);
+    let of_lines: Value = serde_json::from_str(&twice.stdout).unwrap();
+    for field in ["gauge", "repeatability", "reproducibility_mm", "seams_mm", "people", "answer"] {
+        assert_eq!(of_lines[field], study[field], "{field}");
+    }
+    assert_eq!((&study["given_again"], &of_lines["given_again"]), (&Value::from(0), &Value::from(12)));
+
+    // Nothing is too small a tolerance to be answered, and for its page to be drawn.
+    let none =
+        seamstep(&["repeatability", text(&lines), "--tolerance", "0", "--report", text(&folder.path().join("0.html"))]);
+    assert_eq!(none.status, 3, "{}{}", none.stdout, none.stderr);
+    assert!(none.stdout.starts_with("CANNOT TELL: a tolerance of nothing"), "{}", none.stdout);
+
     // A tolerance of a twentieth asks too much of the same photographs.
-    let fine = seamstep(&["repeatability", text(&list), "--tolerance", "0.02"]);
+    let fine = seamstep(&["repeatability", text(&lines), "--tolerance", "0.02"]);
     assert!([1, 3].contains(&fine.status) && !fine.stdout.starts_with("GOOD"), "{}", fine.stdout);
     assert!(fine.stdout.lines().all(|line| line.chars().count() <= 80), "{}", fine.stdout);
 }

@@ -146,6 +146,8 @@ mod tests {
     fn a_small_lot_is_looked_at_whole() {
         let plan = plan(6, 0.65).unwrap();
         assert_eq!((plan.sample, plan.accept), (6, 0));
+        // Whoever looks at all of it accepts it for certain when none fails, and never when one does.
+        assert!((plan.accepted_with(0) - 1.0).abs() < 1e-12 && plan.accepted_with(1).abs() < 1e-12);
         assert!(super::plan(1, 2.5).is_err() && super::plan(0, 2.5).is_err());
         assert!(super::plan(50, 3.0).unwrap_err().help().contains("0.65"));
         assert!(super::plan(50, f64::NAN).is_err());

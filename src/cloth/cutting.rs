@@ -98,7 +98,7 @@ mod tests {
 
     #[test]
     fn whole_repeats_are_not_rounded_up_and_near_ones_say_so() {
-        let cutting = plan(&[540.0, 541.0, 600.0], Some((27.0, 0.05)));
+        let cutting = plan(&[540.0, 542.0, 600.0], Some((27.0, 0.05)));
         let told: Vec<[u32; 3]> =
             cutting.pieces.iter().map(|p| [p.at_least_repeats, p.repeats, p.at_most_repeats]).collect();
         assert_eq!(told, [[20, 20, 21], [21, 21, 21], [23, 23, 23]]);

@@ -120,7 +120,7 @@ mod tests {
         // 3.390 %. A square sheared by the tangent t has diagonals √((1 ± t)² + 1), so the two agree to first order.
         let square = 200.0 * (360.0 - 348.0) / (360.0 + 348.0);
         assert!((square - 3.390f64).abs() < 5e-4);
-        let t = 0.0339f64;
+        let t: f64 = 0.0339;
         let (long, short) = ((1.0 + t).hypot(1.0), (1.0 - t).hypot(1.0));
         let x = 200.0 * (long - short) / (long + short);
         let skew = skew(&run(t, 0.0, 100.0), ([0.0, 1.0], 0.0), 0.0);

@@ -30,6 +30,8 @@ const UNREFINED: f64 = 0.01;
 /// Repeats that differ by this much (natural logarithm of light, as [`Balance::by_chance`]) do not lie on one another: the
 /// camera was tilted, or the cloth does not lie flat.
 const UNEVEN: f64 = 0.2;
+/// Fewer repeats than these are hardly seen twice anywhere, and only near the picture's edges.
+const FEW_TO_COMPARE: f64 = 2.5;
 /// Fewer ribs show no lines to be followed.
 const LEAST_RIBS: usize = 8;
 
@@ -160,7 +162,8 @@ pub fn measure(photo: &Photo, plane: &Plane, frame: Frame, patch_px: [PxPoint; 2
     let Some(fold) = folded(&ribs, &profiles, &course, fitted.samples) else { return Some(family) };
     let (fold, cut) = sequence::cut(fold, step_mm);
     let balance = balance::of(&fold, step_mm);
-    family.is_even = balance.by_chance.is_none_or(|chance| chance < UNEVEN);
+    let few = family.length_mm < FEW_TO_COMPARE * fold.repeat_mm;
+    family.is_even = few || balance.by_chance.is_none_or(|chance| chance < UNEVEN);
     if family.is_even {
         let light = fold.light(&ribs, &course);
         family.bands = sequence::measured(&fold, &cut, step_mm, &light);

@@ -1,11 +1,13 @@
 //! The flat cloth before it is cut: [`Photo`] → [`FlatCloth`].
 //!
-//! The cloth lies flat and is photographed from above. Ribs ([`frame`]) are cut across each of the two families of lines, the
+//! What is asked is checked ([`request`]). The cloth lies flat and is photographed from above. Ribs ([`frame`]) are cut across each of the two families of lines, the
 //! plainer first and the other square to it; the lines are followed through all of them ([`course`]), laid on one another, and
 //! their repeat found as that of a seam's lines is. All repeats are folded into one ([`fold`]), which is cut into bands
 //! ([`sequence`]), read backwards ([`balance`]), and searched for the line to put the notches on ([`notch`]): one
 //! [`family`]. The two families together tell skew and bow ([`distortion`]) and how pieces may be laid; the repeat along the
 //! warp tells what matching costs ([`cutting`]).
+
+pub mod request;
 
 pub mod frame;
 
@@ -30,13 +32,14 @@ use crate::digits::Unit;
 use crate::finding::PhotoFacts;
 use crate::photo::{Photo, sharpness};
 use crate::problem::{Note, Problem, Refusal, RefusalCode};
-use crate::scale::{self, Plane, ScaleRequest, ScaleSource};
-use crate::units::{MmPoint, PxPoint};
+use crate::scale::{self, Plane, ScaleSource};
+use crate::units::PxPoint;
 use balance::Told;
 use cutting::Cutting;
 use distortion::Ratio;
 use family::Family;
 use frame::Frame;
+pub use request::ClothRequest;
 use sequence::Band;
 
 /// How far the plainer family of lines may be turned against the picture, du/dv; how far the other off the square to it.
@@ -47,42 +50,8 @@ const TOO_SLANTED: f64 = 0.9;
 const PLAINLY_SEEN: f64 = 0.12;
 /// Lines fainter than this share of the other way's may be those, seen aslant.
 const FAINTEST: f64 = 0.15;
-/// Shortest and longest piece that is cut, millimetres.
-const PIECES_MM: std::ops::RangeInclusive<f64> = 1.0..=20_000.0;
-/// Smallest patch, pixels each way.
-const LEAST_PATCH_PX: f64 = 120.0;
 /// Fewer repeats than these are said to be few.
 const FEW_REPEATS: f64 = 2.0;
-
-/// What is asked about the flat cloth.
-#[derive(Clone, Debug)]
-pub struct ClothRequest {
-    /// Where the scale comes from; never the cloth's own repeat.
-    pub scale: ScaleRequest,
-    /// How the warp, and with it the selvedge, runs in the picture.
-    pub warp: Runs,
-    /// Two points of the selvedge in the picture.
-    pub selvedge_px: Option<[PxPoint; 2]>,
-    /// Two opposite corners of the rectangle of the picture that is looked at; `None`: all of it.
-    pub patch_px: Option<[PxPoint; 2]>,
-    /// Lengths of the pieces along the warp, millimetres.
-    pub pieces_mm: Vec<f64>,
-    /// What lengths are told in.
-    pub unit: Unit,
-}
-
-impl Default for ClothRequest {
-    fn default() -> Self {
-        Self {
-            scale: ScaleRequest::Auto,
-            warp: Runs::Down,
-            selvedge_px: None,
-            patch_px: None,
-            pieces_mm: Vec::new(),
-            unit: Unit::Millimetre,
-        }
-    }
-}
 
 /// What told where the selvedge runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -159,15 +128,16 @@ impl FlatCloth {
 /// [`Problem::Usage`] when the request cannot be, [`Problem::Refused`] when the photograph cannot answer it: no lines, blurred,
 /// no card where one must be, marks outside the picture.
 pub fn measure(photo: &Photo, request: &ClothRequest) -> Result<FlatCloth, Problem> {
-    check(request)?;
+    request::check(request)?;
     sharpness::check(photo)?;
-    let patch_px = patch(photo, request)?;
+    let patch_px = request::patch(photo, request)?;
     let mut plane = scale::read_flat(photo, &request.scale)?;
-    hide_beyond(&mut plane, photo, patch_px);
+    request::hide_beyond(&mut plane, photo, patch_px);
     let [a, b] = patch_px;
     let middle = plane.to_mm(PxPoint::new(0.5 * (a.x + b.x), 0.5 * (a.y + b.y)));
-    let selvedge = selvedge(photo, &plane, request)?;
-    let (seen, [lengthwise, crosswise]) = families(photo, &plane, frame_of(middle, request.warp, selvedge), patch_px);
+    let selvedge = request::selvedge(photo, &plane, request)?;
+    let (seen, [lengthwise, crosswise]) =
+        families(photo, &plane, request::frame_of(middle, request.warp, selvedge), patch_px);
     if lengthwise.is_none() && crosswise.is_none() {
         return Err(no_lines(seen).into());
     }
@@ -190,113 +160,6 @@ pub fn measure(photo: &Photo, request: &ClothRequest) -> Result<FlatCloth, Probl
     let doubts = doubts(&cloth, request);
     cloth.notes.extend(doubts);
     Ok(cloth)
-}
-
-fn check(request: &ClothRequest) -> Result<(), Problem> {
-    if let ScaleRequest::Repeat { .. } = request.scale {
-        return Err(Problem::usage(
-            "the cloth's own repeat cannot give the scale that it is measured by",
-            "lay the scale card beside it, or give a length or a rectangle (--length, --rectangle)",
-        ));
-    }
-    if request.pieces_mm.len() > cutting::MOST_PIECES {
-        return Err(Problem::usage(
-            format!("{} pieces are too many for one list", request.pieces_mm.len()),
-            format!("give at most {}", cutting::MOST_PIECES),
-        ));
-    }
-    match request.pieces_mm.iter().find(|length| !PIECES_MM.contains(length)) {
-        Some(length) => Err(Problem::usage(
-            format!("a piece cannot be {length} mm long"),
-            format!("give lengths from {} to {} mm, or in inches as 24in", PIECES_MM.start(), PIECES_MM.end()),
-        )),
-        None => Ok(()),
-    }
-}
-
-/// The rectangle of the picture that is looked at, top left and bottom right.
-fn patch(photo: &Photo, request: &ClothRequest) -> Result<[PxPoint; 2], Problem> {
-    let (right, bottom) = (f64::from(photo.width_px()) - 1.0, f64::from(photo.height_px()) - 1.0);
-    let Some([a, b]) = request.patch_px else { return Ok([PxPoint::new(0.0, 0.0), PxPoint::new(right, bottom)]) };
-    let low = PxPoint::new(a.x.min(b.x).max(0.0), a.y.min(b.y).max(0.0));
-    let high = PxPoint::new(a.x.max(b.x).min(right), a.y.max(b.y).min(bottom));
-    if high.x - low.x < LEAST_PATCH_PX || high.y - low.y < LEAST_PATCH_PX {
-        return Err(Refusal::new(
-            RefusalCode::OutsidePicture,
-            format!(
-                "the patch to look at is less than {LEAST_PATCH_PX} pixels wide or high within the picture of {} × {} pixels \
-                 (--patch)",
-                photo.width_px(),
-                photo.height_px()
-            ),
-            "give two opposite corners of the cloth in pixels of the upright picture",
-        )
-        .into());
-    }
-    Ok([low, high])
-}
-
-/// What lies beyond the patch counts as covered.
-fn hide_beyond(plane: &mut Plane, photo: &Photo, [a, b]: [PxPoint; 2]) {
-    let (right, bottom) = (f64::from(photo.width_px()), f64::from(photo.height_px()));
-    let rectangles = [
-        [-1.0, -1.0, a.x - 0.5, bottom],
-        [b.x + 0.5, -1.0, right, bottom],
-        [-1.0, -1.0, right, a.y - 0.5],
-        [-1.0, b.y + 0.5, right, bottom],
-    ];
-    for [left, top, right, bottom] in rectangles.into_iter().filter(|r| r[2] - r[0] > 1.0 && r[3] - r[1] > 1.0) {
-        plane.cards_px.push([
-            PxPoint::new(left, top),
-            PxPoint::new(right, top),
-            PxPoint::new(right, bottom),
-            PxPoint::new(left, bottom),
-        ]);
-    }
-}
-
-/// The direction of the selvedge on the plane as two given points tell it, down the cloth.
-fn selvedge(photo: &Photo, plane: &Plane, request: &ClothRequest) -> Result<Option<[f64; 2]>, Problem> {
-    let Some([a, b]) = request.selvedge_px else { return Ok(None) };
-    let inside = |p: PxPoint| {
-        (-0.5..f64::from(photo.width_px())).contains(&p.x) && (-0.5..f64::from(photo.height_px())).contains(&p.y)
-    };
-    if !inside(a) || !inside(b) || a.distance(b) < LEAST_PATCH_PX {
-        return Err(Problem::usage(
-            "the two points of the selvedge must lie in the picture, well apart (--selvedge)",
-            format!("give two points at least {LEAST_PATCH_PX} pixels apart, for example --selvedge \"30,40 36,900\""),
-        ));
-    }
-    let (a, b) = (plane.to_mm(a), plane.to_mm(b));
-    let norm = a.distance(b).max(1e-9);
-    let [x, y] = [(b.x - a.x) / norm, (b.y - a.y) / norm];
-    let (ahead, aside) = match request.warp {
-        Runs::Down => (y, x),
-        Runs::Across => (x, y),
-    };
-    if aside.abs() > STEEPEST * ahead.abs() {
-        return Err(Problem::usage(
-            format!("the selvedge as given does not run {} the picture", way(request.warp)),
-            "say how the warp runs with --warp, or turn the photograph",
-        ));
-    }
-    Ok(Some(if ahead < 0.0 { [-x, -y] } else { [x, y] }))
-}
-
-fn way(runs: Runs) -> &'static str {
-    match runs {
-        Runs::Down => "down",
-        Runs::Across => "across",
-    }
-}
-
-/// The frame of the lines that run across the cloth: u down the warp, v to the right of one who looks along it from its top.
-fn frame_of(middle: MmPoint, warp: Runs, selvedge: Option<[f64; 2]>) -> Frame {
-    let [x, y] = selvedge.unwrap_or(match warp {
-        Runs::Down => [0.0, 1.0],
-        Runs::Across => [1.0, 0.0],
-    });
-    Frame { middle, u: MmPoint::new(x, y), v: MmPoint::new(y, -x) }
 }
 
 /// The lines across the cloth and those along it: the plainer is found first, the other is looked for square to it, and each is

@@ -11,6 +11,8 @@ use std::collections::BTreeMap;
 const SIZE: [u32; 2] = [760, 380];
 /// People who have a mark of their own.
 const MARKS: usize = 4;
+/// The least height that is drawn, millimetres: nothing may differ.
+const LEAST_MM: f64 = 0.001;
 /// A seam's name on the axis, characters.
 const NAME: usize = 16;
 
@@ -57,12 +59,18 @@ fn scatter(area: &Area<SVGBackend<'_>>, study: &Study) -> Drawn {
             points.push((*person, (k as f64 + aside, x - mean)));
         }
     }
-    let top = points.iter().map(|(_, (_, y))| y.abs()).fold(tenth, f64::max) * 1.2;
+    let top = points.iter().map(|(_, (_, y))| y.abs()).fold(tenth.max(LEAST_MM), f64::max) * 1.2;
     if !(top.is_finite() && top > 0.0) {
         return Err("a mean jump is not a finite number".into());
     }
     let right = seams.len() as f64 - 0.5;
-    let names: Vec<String> = seams.keys().map(|part| phrase::seam(part).chars().take(NAME).collect()).collect();
+    // What all seams share tells none apart.
+    let one_place = seams.keys().all(|part| Some(part.place) == seams.keys().next().map(|first| first.place));
+    let name = |part: &Part| match &part.piece {
+        Some(piece) if one_place => piece.clone(),
+        _ => phrase::seam(part),
+    };
+    let names: Vec<String> = seams.keys().map(|part| name(part).chars().take(NAME).collect()).collect();
     let mut chart = ChartBuilder::on(area)
         .margin(10)
         .x_label_area_size(44)

@@ -3,6 +3,7 @@
 use super::{chart, phrase, sources};
 use crate::digits::plain;
 use crate::problem::Problem;
+use crate::repeatability::anova::LEVEL;
 use crate::repeatability::{Answer, Study};
 use crate::report::html::{unbroken, whole};
 use crate::report::phrase::sentence;
@@ -21,6 +22,7 @@ pub fn page(study: &Study) -> Result<String, Problem> {
     let body = html! {
         header {
             h1 { span class={ "state " (state) } { (phrase::headline(study)) } " " (sentence(&phrase::answer(study))) }
+            @if let Some(doubt) = phrase::doubt(study) { p { (doubt) } }
             @if let Some(spread) = phrase::spread(study) { p { (unbroken(&spread)) } }
         }
         section {
@@ -40,10 +42,15 @@ pub fn page(study: &Study) -> Result<String, Problem> {
                 div.wide { table {
                     thead { tr {
                         th scope="col" { "Source" }
-                        th.number scope="col" { "Standard deviation" }
+                        th.number scope="col" { "Deviation" }
+                        th.number scope="col" { (plain(100.0 * LEVEL, 0)) " % interval" }
                     } }
-                    tbody { @for (name, told) in phrase::parts(components) {
-                        tr { td { (name) } td.number { (unbroken(&told)) } }
+                    tbody { @for (name, told, interval) in phrase::parts(components) {
+                        tr {
+                            td { (name) }
+                            td.number { (unbroken(&told)) }
+                            td.number { (interval.as_deref().unwrap_or("–")) }
+                        }
                     } }
                 } }
                 @for line in phrase::remarks(study) { p { (unbroken(&line)) } }
@@ -64,7 +71,7 @@ pub fn page(study: &Study) -> Result<String, Problem> {
 
 fn analysis(study: &Study) -> Markup {
     let rows = study.components.iter().flat_map(|c| &c.rows);
-    let figure = |value: Option<f64>, places: i32| value.map_or("–".to_owned(), |v| plain(v, places));
+    let or_dash = |told: Option<String>| told.unwrap_or("–".into());
     html! {
         section {
             h2 { "Analysis of variance" }
@@ -80,9 +87,9 @@ fn analysis(study: &Study) -> Markup {
                     tr {
                         td { (row.source) }
                         td.number { (plain(row.freedom, 0)) }
-                        td.number { (format!("{:.2e}", row.mean)) }
-                        td.number { (figure(row.f, 2)) }
-                        td.number { (figure(row.p, 4)) }
+                        td.number { (phrase::figures(row.mean)) }
+                        td.number { (or_dash(row.f.map(phrase::figures))) }
+                        td.number { (or_dash(row.p.map(phrase::chance))) }
                     }
                 } }
             } }

@@ -4,18 +4,34 @@ use crate::digits::plain;
 use crate::repeatability::anova::{Components, Deviation, LEVEL, POOLED_FROM};
 use crate::repeatability::{Answer, Doubt, GOOD_PERCENT, POOR_PERCENT, Part, Study};
 
-/// Decimals that show two figures of a length in millimetres.
-fn places(value: f64) -> i32 {
-    if value > 0.0 { (1.0 - value.log10().floor()).clamp(0.0, 4.0) as i32 } else { 0 }
+/// Beyond this a number only says: far too much.
+const FAR: f64 = 999.0;
+
+/// Two figures of a number.
+pub fn figures(value: f64) -> String {
+    match value {
+        v if v > FAR => format!("over {}", plain(FAR, 0)),
+        v if v > 0.0 => plain(v, (1.0 - v.log10().floor()).clamp(0.0, 5.0) as i32),
+        _ => plain(value, 0),
+    }
 }
 
 /// A length in millimetres, two figures of it.
 pub fn mm(value: f64) -> String {
-    format!("{} mm", plain(value, places(value)))
+    format!("{} mm", figures(value))
 }
 
 fn percent(value: f64) -> String {
-    format!("{} %", plain(value, if value < 10.0 { 1 } else { 0 }))
+    format!("{} %", figures(value))
+}
+
+/// A chance, 0 to 1.
+pub fn chance(value: f64) -> String {
+    if value < 0.001 { "under 0.1 %".into() } else { percent(100.0 * value) }
+}
+
+fn between([low, high]: [f64; 2]) -> String {
+    format!("{} to {}", figures(low), figures(high))
 }
 
 /// The answer in a few words.
@@ -32,42 +48,43 @@ pub fn headline(study: &Study) -> &'static str {
 pub fn answer(study: &Study) -> String {
     let tolerance = format!("{} mm", plain(study.tolerance_mm, 3));
     let Some(answer) = study.answer() else {
+        if study.components.is_some() {
+            return "a tolerance of nothing is more than any way of photographing can judge.".into();
+        }
         return "no seam was photographed twice by the same person, so nothing tells how far photographs differ. Photograph \
                 each seam two or three times, and lift the camera between."
             .into();
     };
-    let said = match answer {
+    match answer {
         Answer::Good => format!("this way of photographing is good enough to judge {tolerance}."),
         Answer::Fair => format!(
             "this way of photographing tells what is plainly inside or outside {tolerance}, and not what is near it."
         ),
         Answer::Poor => format!("this way of photographing is not good enough to judge {tolerance}."),
-    };
-    match study.doubt() {
-        None => said,
-        Some(Doubt::FewPeople) => {
-            format!("{said} How far people differ so few of them do not tell for sure: more people would.")
-        }
-        Some(Doubt::FewPhotographs) => {
-            format!("{said} With so few photographs this is not sure: more of them would tell.")
-        }
     }
+}
+
+/// Why that is not sure; `None` where it is.
+pub fn doubt(study: &Study) -> Option<&'static str> {
+    study.doubt().map(|doubt| match doubt {
+        Doubt::FewPeople => "So few people do not tell for sure how far people differ: more people would.",
+        Doubt::FewPhotographs => "With so few photographs this is not sure: more of them would tell.",
+    })
 }
 
 /// How far the measurement spreads, against the tolerance.
 pub fn spread(study: &Study) -> Option<String> {
     let components = study.components.as_ref()?;
     let [share, low, high] = study.percent_of_tolerance()?;
+    let tolerance = plain(study.tolerance_mm, 3);
     Some(format!(
-        "The measurement spreads over {} (six standard deviations): {} of the {} mm from −{} to +{} mm ({} to {} at {} %).",
+        "The measurement spreads over {} (six standard deviations): {} of the {} mm from −{tolerance} to +{tolerance} mm \
+         ({} % interval: {} %).",
         mm(6.0 * components.gauge.value),
         percent(share),
         plain(2.0 * study.tolerance_mm, 3),
-        plain(study.tolerance_mm, 3),
-        plain(study.tolerance_mm, 3),
-        percent(low),
-        percent(high),
-        plain(100.0 * LEVEL, 0)
+        plain(100.0 * LEVEL, 0),
+        between([low, high])
     ))
 }
 
@@ -78,25 +95,19 @@ pub type Source = (&'static str, f64, Option<[f64; 2]>);
 /// Where the measurement's scatter comes from.
 pub fn sources(components: &Components) -> Vec<Source> {
     let of = |name, told: Deviation| (name, told.value, Some(told.interval));
-    let mut sources = vec![of("the same person again", components.repeatability)];
+    let mut sources = vec![of("same person again", components.repeatability)];
     if let Some(people) = components.reproducibility {
-        sources.push(("from person to person", people, None));
-        sources.push(of("both: the measurement", components.gauge));
+        sources.push(("person to person", people, None));
+        sources.push(of("both together", components.gauge));
     }
     sources
 }
 
-/// The same in words, and how far the seams differ.
-pub fn parts(components: &Components) -> Vec<(&'static str, String)> {
-    let between = |[low, high]: [f64; 2]| format!(" ({} to {})", plain(low, 4), plain(high, 4));
-    let mut rows: Vec<(&str, String)> = sources(components)
-        .into_iter()
-        .map(|(name, value, interval)| (name, mm(value) + &interval.map_or(String::new(), between)))
-        .collect();
-    if let Some(parts) = components.parts {
-        rows.push(("from seam to seam", mm(parts)));
-    }
-    rows
+/// The same in words, and how far the seams differ: the name, the standard deviation, and the interval.
+pub fn parts(components: &Components) -> Vec<(&'static str, String, Option<String>)> {
+    let told = |(name, value, interval): Source| (name, mm(value), interval.map(between));
+    let seams = components.parts.map(|parts| ("seam to seam", parts, None));
+    sources(components).into_iter().chain(seams).map(told).collect()
 }
 
 /// What else follows: classes, the chance that people differ, and whether the told uncertainty is honest.
@@ -113,23 +124,25 @@ pub fn remarks(study: &Study) -> Vec<String> {
             }
         ));
     }
-    let chance = components.rows.iter().find(|row| row.source == "people").and_then(|row| row.p);
-    if let Some(chance) = chance {
-        said.push(if chance < 0.05 {
-            format!("People differ by more than chance would make them ({} in a thousand).", plain(1000.0 * chance, 0))
+    let by_chance = components.rows.iter().find(|row| row.source == "people").and_then(|row| row.p);
+    if let Some(by_chance) = by_chance {
+        let told = chance(by_chance);
+        said.push(if by_chance < 0.05 {
+            format!("People differ: chance alone would seldom bring as much ({told}).")
         } else {
-            format!("That people differ may be chance ({}).", percent(100.0 * chance))
+            format!("That people differ may be chance, which would bring as much in {told} of such studies.")
         });
+    } else if components.reproducibility.is_none() {
+        said.push("One person alone does not tell how far people differ.".into());
     }
     if let Some([times, low, high]) = study.scatter_to_told() {
         let scatter = format!(
             "With each photograph a standard uncertainty of {} was told (root mean square), and photographs of one seam \
-             scatter by {}, {} times as much ({} to {})",
+             scatter by {}, {} times as much ({})",
             mm(study.told_mm()),
             mm(components.gauge.value),
-            plain(times, 2),
-            plain(low, 2),
-            plain(high, 2)
+            figures(times),
+            between([low, high])
         );
         said.push(if low > 1.0 {
             format!("{scatter}: more than was told. Find out what changes between them.")
@@ -180,10 +193,13 @@ pub fn compared(study: &Study) -> Vec<String> {
     if let Some(pooled) = study.components.as_ref().and_then(|c| c.pooled) {
         said.push(match pooled {
             true => format!(
-                "Whether people differ from seam to seam could be chance (over {}), and is counted with the repeats.",
-                percent(100.0 * POOLED_FROM)
+                "That people differ otherwise from seam to seam may be chance (over {}), and is counted with the repeats.",
+                chance(POOLED_FROM)
             ),
-            false => "People differ from seam to seam, and that is counted as theirs.".into(),
+            false => format!(
+                "That people differ otherwise from seam to seam is hardly chance ({} or less), and is counted as theirs.",
+                chance(POOLED_FROM)
+            ),
         });
     }
     said

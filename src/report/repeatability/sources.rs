@@ -15,6 +15,8 @@ const BAR: u32 = 58;
 /// Half a bar, and half the cap of an interval's end, in bars.
 const HALF: f64 = 0.26;
 const CAP: f64 = 0.1;
+/// The least length of the axis, millimetres: nothing may differ.
+const LEAST_MM: f64 = 0.001;
 /// How far beyond the last limit, and beyond the longest bar, the axis goes.
 const BEYOND: f64 = 1.2;
 
@@ -43,7 +45,7 @@ pub fn svg(study: &Study, components: &Components) -> Result<String, Problem> {
 
 fn bars(area: &Area<SVGBackend<'_>>, study: &Study, sources: &[Source]) -> Drawn {
     let limits = [GOOD_PERCENT, POOR_PERCENT].map(|percent| study.deviation_at_mm(percent));
-    let right = sources.iter().map(|source| source.1).fold(limits[1], f64::max) * BEYOND;
+    let right = sources.iter().map(|source| source.1).fold(limits[1].max(LEAST_MM), f64::max) * BEYOND;
     if !(right.is_finite() && right > 0.0) {
         return Err("a standard deviation is not a finite number".into());
     }

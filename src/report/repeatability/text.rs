@@ -9,13 +9,17 @@ use crate::report::text::Page;
 pub fn study(study: &Study) -> String {
     let mut page = Page::default();
     page.say("", &format!("{}: {}", phrase::headline(study), phrase::answer(study)));
+    if let Some(doubt) = phrase::doubt(study) {
+        page.say("", doubt);
+    }
     if let Some(spread) = phrase::spread(study) {
         page.say("", &spread);
     }
     if let Some(components) = &study.components {
         page.head("Where the scatter comes from (standard deviations of the mean jump)");
-        for (name, told) in phrase::parts(components) {
-            page.say("  ", &format!("{}: {told}", sentence(name).trim_end_matches('.')));
+        for (name, told, interval) in phrase::parts(components) {
+            let interval = interval.map_or(String::new(), |interval| format!(" ({interval})"));
+            page.say("  ", &format!("{}: {told}{interval}", sentence(name).trim_end_matches('.')));
         }
         for line in phrase::remarks(study) {
             page.say("  ", &line);
