@@ -25,8 +25,8 @@ pub struct Garment {
     #[arg(value_name = "FILE.toml", required_unless_present = "new")]
     pub file: Option<PathBuf>,
 
-    /// Write a commented garment file to begin with, or print it where no file
-    /// is named; a file that is there already is left as it is
+    /// Write a commented garment file to begin with, or print it where
+    /// no file is named; one that is there already is left as it is
     #[arg(long, conflicts_with_all = ["json", "report"], verbatim_doc_comment)]
     pub new: bool,
 

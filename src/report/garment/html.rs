@@ -9,7 +9,12 @@ use crate::report::chart::{self, Chart};
 use crate::report::html::{alternative, embedded, unbroken, whole};
 use crate::report::phrase::sentence;
 use crate::report::picture;
+use image::imageops::FilterType;
+use image::{RgbImage, imageops};
 use maud::{Markup, PreEscaped, html};
+
+/// Width of a seam's picture: a sheet holds many, and two of its pixels are one of a phone's 390.
+const WIDTH_PX: u32 = 780;
 
 /// The picture of a seam, straightened, as the page holds it; `None` where there is none to draw.
 ///
@@ -17,7 +22,14 @@ use maud::{Markup, PreEscaped, html};
 /// [`Problem::Io`] where it cannot be encoded.
 pub fn picture(answer: &Result<Answer, Problem>) -> Result<Option<String>, Problem> {
     let Ok(Answer::Found { photo, finding }) = answer else { return Ok(None) };
-    picture::straightened(&photo.pixels, finding).as_ref().map(embedded).transpose()
+    let straight = picture::straightened(&photo.pixels, finding);
+    straight.map(|straight| embedded(&smaller(&straight))).transpose()
+}
+
+/// The picture [`WIDTH_PX`] wide.
+fn smaller(picture: &RgbImage) -> RgbImage {
+    let height = (f64::from(picture.height()) * f64::from(WIDTH_PX) / f64::from(picture.width())).round();
+    imageops::resize(picture, WIDTH_PX, (height as u32).max(1), FilterType::CatmullRom)
 }
 
 /// The whole page; `pictures` are those of [`picture`], in the order of the piece's seams.

@@ -111,14 +111,33 @@ pub fn instruction(sheet: &Sheet, step: &Step) -> String {
     finding.map_or(String::new(), |finding| finding.remedy.instruction.clone())
 }
 
-/// What closes the seam of a step, a sentence each.
+/// What closes the seam of a step, a sentence for all that do it alike.
 pub fn closes(sheet: &Sheet, step: &Step) -> Vec<String> {
-    let told = |closed: &Closed, then: &str| {
-        sentence(&format!("{} {}: {then}", seam(sheet, closed.by).name, closed.closing.does))
+    let names = |closed: &[Closed], joined: &str| {
+        let names: Vec<&str> = closed.iter().map(|closed| seam(sheet, closed.by).name.as_str()).collect();
+        names.join(joined)
     };
-    let before = step.before.iter().map(|closed| told(closed, "redo that one after this"));
-    let opens = step.opens.iter().map(|closed| told(closed, "open it as far as you must, and look at it again after"));
-    before.chain(opens).collect()
+    let after = alike(&step.before).map(|closed| {
+        let (it, names) = (if closed.len() == 1 { "it" } else { "each" }, names(&closed, " and "));
+        sentence(&format!("redo {names} after this: {it} {}", closed[0].closing.does))
+    });
+    let opens = alike(&step.opens).map(|closed| {
+        let (does, names) = (closed[0].closing.does, names(&closed, " or "));
+        sentence(&format!("where {names} {does}, open it as far as you must, and look at it again after"))
+    });
+    after.chain(opens).collect()
+}
+
+/// Those that close a seam in the same way, together.
+fn alike(closed: &[Closed]) -> impl Iterator<Item = Vec<Closed>> {
+    let mut groups: Vec<Vec<Closed>> = Vec::new();
+    for one in closed {
+        match groups.iter_mut().find(|group| group[0].closing.does == one.closing.does) {
+            Some(group) => group.push(one.clone()),
+            None => groups.push(vec![one.clone()]),
+        }
+    }
+    groups.into_iter()
 }
 
 /// Minutes of one seam, setting up included.

@@ -102,8 +102,8 @@ fn the_text_says_the_worst_first_and_what_closes_what() {
     let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
     let at = |what: &str| flat.find(what).unwrap_or_else(|| panic!("no {what:?} in {text}"));
     assert!(at("1. Seam 3 & <all>") < at("2. Seam 1 & <all>"));
-    assert!(at("Seam 1 & <all> covers its end: redo that one after this.") < at("2. Seam 1"));
-    at("Seam 0 & <all> turns up its lower end: open it as far as you must");
+    assert!(at("Redo Seam 1 & <all> after this: it covers its end.") < at("2. Seam 1"));
+    at("Where Seam 0 & <all> turns up its lower end, open it as far as you must");
     at("setting up counted once");
     at("No lines cross <here>. What to do: Try --repeat.");
     at("What would settle it");
