@@ -70,6 +70,9 @@ impl Row {
     }
 }
 
+/// Whoever is told what came of each seam's photograph, by its index.
+pub type Seen<'a> = dyn FnMut(usize, &Result<Answer, Problem>) -> Result<(), Problem> + 'a;
+
 /// Measures the seams of a piece one after the other, one photograph in memory at a time; `seen` is told what came of each,
 /// with its index, while its photograph is still there.
 ///
@@ -78,7 +81,7 @@ impl Row {
 /// photograph that is missing or refused is a row.
 pub fn judge(
     garment: Garment,
-    seen: &mut dyn FnMut(usize, &Result<Answer, Problem>) -> Result<(), Problem>,
+    seen: &mut Seen<'_>,
 ) -> Result<Sheet, Problem> {
     let questions = garment.seams.iter().map(|seam| seam.ask().question(&seam.photo)).collect::<Result<Vec<_>, _>>()?;
     let mut rows = Vec::with_capacity(questions.len());
