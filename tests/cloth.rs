@@ -152,6 +152,7 @@ impl Survey {
         survey
     }
 
+    #[expect(clippy::print_stdout, reason = "the table is the test's result")]
     fn print(&self) {
         println!(
             "{} refused, {} families missed or invented, {} repeats wrong, {} sequences wrong and {} right",
