@@ -15,14 +15,14 @@ use std::path::Path;
 
 /// What came of a seam.
 enum Came {
-    Measured(Finding),
+    Measured(Box<Finding>),
     Refused,
     Missing,
 }
 
 fn sample_of(kind: &str) -> Came {
     let finding = sample::every_kind().into_iter().find(|(name, _)| *name == kind).map(|(_, finding)| finding);
-    Came::Measured(finding.unwrap_or_else(|| panic!("no sample {kind}")))
+    Came::Measured(Box::new(finding.unwrap_or_else(|| panic!("no sample {kind}"))))
 }
 
 /// A sheet of seams at these places, and what came of each.
@@ -38,7 +38,7 @@ fn sheet(seams: Vec<(&str, Came)>) -> Sheet {
             Came::Measured(finding) => {
                 let measured = Summary::of(&finding);
                 let standing = measured.result.into();
-                (Record { subject, standing, measured: Some(measured), instead: None }, Some(Box::new(finding)))
+                (Record { subject, standing, measured: Some(measured), instead: None }, Some(finding))
             }
             Came::Refused => {
                 let refusal = Refusal::new(RefusalCode::NoLines, "no lines cross <here>", "try --repeat");
@@ -88,7 +88,7 @@ fn the_whole_is_told_in_a_sentence_or_three() {
     let mut one = sample::down().finding();
     one.remedy.worth_unpicking = Some(false);
     assert_eq!(
-        overall(vec![("hem", Came::Measured(one)), ("zip", sample_of("matched"))]),
+        overall(vec![("hem", Came::Measured(Box::new(one))), ("zip", sample_of("matched"))]),
         "One of the two seams is off, and one matches. It is not worth unpicking."
     );
     assert!(!overall(vec![("hem", sample_of("down"))]).contains("in this order"));
