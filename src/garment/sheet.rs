@@ -79,10 +79,7 @@ pub type Seen<'a> = dyn FnMut(usize, &Result<Answer, Problem>) -> Result<(), Pro
 /// # Errors
 /// [`Problem::Usage`] and [`Problem::Io`] where a question cannot be asked at all (the settings), and what `seen` returns. A
 /// photograph that is missing or refused is a row.
-pub fn judge(
-    garment: Garment,
-    seen: &mut Seen<'_>,
-) -> Result<Sheet, Problem> {
+pub fn judge(garment: Garment, seen: &mut Seen<'_>) -> Result<Sheet, Problem> {
     let questions = garment.seams.iter().map(|seam| seam.ask().question(&seam.photo)).collect::<Result<Vec<_>, _>>()?;
     let mut rows = Vec::with_capacity(questions.len());
     for (k, (seam, question)) in garment.seams.iter().zip(&questions).enumerate() {

@@ -37,10 +37,13 @@ pub enum Action {
     /// Leave it.
     Leave,
     /// Unpick and pin one stretch again.
+    #[serde(rename = "re-pin-stretch")]
     RepinStretch,
     /// Unpick and pin the whole seam again, with one shift.
+    #[serde(rename = "re-pin-whole")]
     RepinWhole,
     /// Pin the whole seam again and ease one side into the other.
+    #[serde(rename = "re-pin-and-ease")]
     Ease,
     /// Cut again, or accept it: pinning will not cure it.
     RecutOrAccept,

@@ -99,7 +99,7 @@ pub fn beside(strips: &[Labelled<'_>]) -> RgbImage {
         }
         let middle = f64::from(cell) / 2.0;
         let bottom = f64::from(head + strip.height());
-        for [from, to] in [[f64::from(head) - 18.0, f64::from(head) - 2.0], [bottom + 2.0, bottom + 18.0]] {
+        for [from, to] in [[f64::from(head) - 20.0, f64::from(head) - 6.0], [bottom + 6.0, bottom + 20.0]] {
             stroke(&mut picture, at(middle, from), at(middle, to), 4.0, DARK);
         }
     }
