@@ -5,7 +5,7 @@ use super::{apart, speak};
 use crate::ask::Answer;
 use crate::compare::{self, Given, MOST_PIECES};
 use crate::digits::Unit;
-use crate::garment;
+use crate::garment::{self, Garment};
 use crate::problem::Problem;
 use crate::report::compare as faces;
 use crate::report::{self, compare::html::Strips};
@@ -69,10 +69,12 @@ pub fn run(asked: &Compare) -> Result<u8, Problem> {
     }
     let read = asked.pieces.iter().map(|file| ("a piece", file.as_path()));
     apart::keep(read, &[("--picture", asked.picture.as_deref()), ("--report", asked.report.as_deref())])?;
+    // What cannot be asked at all is said before anything is measured.
+    let sources = asked.pieces.iter().map(|file| Source::of(asked, file)).collect::<Result<Vec<_>, _>>()?;
     let (mut pieces, mut pictures) = (Vec::new(), Strips::new());
-    for file in &asked.pieces {
+    for (file, source) in asked.pieces.iter().zip(sources) {
         speak::talk(&format!("Measuring {} …\n", file.display()))?;
-        let (given, strips) = piece(asked, file)?;
+        let (given, strips) = measured(asked, source)?;
         pieces.push(given);
         pictures.push(strips);
     }
@@ -101,16 +103,32 @@ pub fn run(asked: &Compare) -> Result<u8, Problem> {
     Ok(compared.standing().exit_status())
 }
 
+/// What a piece is measured from.
+enum Source {
+    Garment(Garment),
+    Photograph(PathBuf),
+}
+
+impl Source {
+    fn of(asked: &Compare, file: &Path) -> Result<Self, Problem> {
+        if file.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) {
+            return garment::read(file).map(Source::Garment);
+        }
+        asked.judged.ask().question(file)?;
+        Ok(Source::Photograph(file.to_owned()))
+    }
+}
+
 /// Measures one piece, and cuts the strips of its seams where they are asked for.
-fn piece(asked: &Compare, file: &Path) -> Result<(Given, Vec<Option<RgbImage>>), Problem> {
+fn measured(asked: &Compare, source: Source) -> Result<(Given, Vec<Option<RgbImage>>), Problem> {
     let mut strips = Vec::new();
     let drawn = asked.picture.is_some() || asked.report.is_some();
     let mut seen = |answer: &Result<Answer, Problem>| {
         strips.push(if drawn { faces::strips::of(answer) } else { None });
     };
-    let given = match file.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) {
-        true => Given::of_garment(garment::read(file)?, &mut seen)?,
-        false => Given::of_photograph(file, &asked.judged.ask(), &mut seen)?,
+    let given = match source {
+        Source::Garment(garment) => Given::of_garment(garment, &mut seen)?,
+        Source::Photograph(file) => Given::of_photograph(&file, &asked.judged.ask(), &mut seen)?,
     };
     Ok((given, strips))
 }

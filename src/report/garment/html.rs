@@ -32,7 +32,7 @@ fn smaller(picture: &RgbImage) -> RgbImage {
     imageops::resize(picture, WIDTH_PX, (height as u32).max(1), FilterType::CatmullRom)
 }
 
-/// The whole page; `pictures` are those of [`picture`], in the order of the piece's seams.
+/// The whole page; `pictures` are those of [`picture()`], in the order of the piece's seams.
 ///
 /// # Errors
 /// [`Problem::Io`] where a chart cannot be drawn.
