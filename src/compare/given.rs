@@ -1,7 +1,7 @@
 //! A piece as it is given: a garment file's seams, or one photograph.
 
 use crate::ask::{Answer, Ask};
-use crate::garment::{self, Garment};
+use crate::garment::{self, Garment, Sheet};
 use crate::problem::Problem;
 use crate::record::{Lengths, Record, Standing, Subject};
 use crate::verdict::Place;
@@ -45,9 +45,14 @@ impl Given {
             seen(answer);
             Ok(())
         })?;
+        Ok(Self::of_sheet(sheet))
+    }
+
+    /// A whole piece that was judged.
+    pub fn of_sheet(sheet: Sheet) -> Self {
         let seams = sheet.garment.seams.iter().zip(sheet.rows);
         let seams = seams.map(|(seam, row)| Seam { name: seam.name.clone(), place: seam.place, record: row.record });
-        Ok(Self { name: sheet.garment.name.clone(), seams: seams.collect() })
+        Self { seams: seams.collect(), name: sheet.garment.name }
     }
 
     /// One photograph as a piece of one seam, called by the file's name.

@@ -1,7 +1,6 @@
 //! Two rendered waistcoats: one made at home in a moss check, basted, and one bought, in another check, finished. Five
 //! seams of each are photographed, a scale card beside each.
 
-use crate::ask::Answer;
 use crate::compare::{self, Given};
 use crate::conventions::Runs;
 use crate::digits::Unit;
@@ -75,10 +74,8 @@ pub fn run(folder: &Path) -> Result<String, Problem> {
         }
         let file = folder.join(format!("{}.toml", piece.folder));
         report::write_whole(&file, piece.toml(&rendered).as_bytes())?;
-        report::write_whole(&file.with_extension("html"), sheet(&file)?.as_bytes())?;
     }
-    let files = [bought().folder, handmade().folder].map(|name| folder.join(format!("{name}.toml")));
-    report::write_whole(&folder.join("compared.html"), compared(&files)?.as_bytes())?;
+    judge(&[bought().folder, handmade().folder].map(|name| folder.join(format!("{name}.toml"))), folder)?;
     let shown = folder.display();
     Ok(format!(
         "Two waistcoats of five seams each are in {shown}:\n\
@@ -89,26 +86,24 @@ pub fn run(folder: &Path) -> Result<String, Problem> {
     ))
 }
 
-/// The page of a garment file's piece.
-fn sheet(file: &Path) -> Result<String, Problem> {
-    let mut pictures = Vec::new();
-    let sheet = garment::judge(garment::read(file)?, &mut |_, answer| {
-        pictures.push(report::garment::html::picture(answer)?);
-        Ok(())
-    })?;
-    report::garment::html::page(&sheet, &pictures)
-}
-
-/// The page of the garment files' pieces side by side.
-fn compared(files: &[PathBuf]) -> Result<String, Problem> {
-    let (mut pieces, mut pictures) = (Vec::new(), Vec::new());
+/// Judges the garment files' pieces, each photograph once; writes each one's sheet beside its file and both side by side into
+/// `folder`.
+fn judge(files: &[PathBuf], folder: &Path) -> Result<(), Problem> {
+    let (mut pieces, mut all_strips) = (Vec::new(), Vec::new());
     for file in files {
-        let mut strips = Vec::new();
-        let seen = &mut |answer: &Result<Answer, Problem>| strips.push(report::compare::strips::of(answer));
-        pieces.push(Given::of_garment(garment::read(file)?, seen)?);
-        pictures.push(strips);
+        let (mut pictures, mut strips) = (Vec::new(), Vec::new());
+        let sheet = garment::judge(garment::read(file)?, &mut |_, answer| {
+            pictures.push(report::garment::html::picture(answer)?);
+            strips.push(report::compare::strips::of(answer));
+            Ok(())
+        })?;
+        let page = report::garment::html::page(&sheet, &pictures)?;
+        report::write_whole(&file.with_extension("html"), page.as_bytes())?;
+        pieces.push(Given::of_sheet(sheet));
+        all_strips.push(strips);
     }
-    report::compare::html::page(&compare::compare(pieces)?, &pictures, Unit::default())
+    let page = report::compare::html::page(&compare::compare(pieces)?, &all_strips, Unit::default())?;
+    report::write_whole(&folder.join("compared.html"), page.as_bytes())
 }
 
 impl Waistcoat {

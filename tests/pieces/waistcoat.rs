@@ -1,11 +1,6 @@
 //! `seamstep demo --garment`: the two rendered waistcoats that stand in reports/waistcoat.
-#![allow(missing_docs)]
 
-#[path = "cli/run.rs"]
-#[expect(dead_code, reason = "only some of what a run owes is looked at here")]
-mod run;
-
-use run::{holds, seamstep, text};
+use super::run::{holds, seamstep, text};
 use std::path::Path;
 use tempfile::tempdir;
 

@@ -1,11 +1,6 @@
 //! `seamstep compare`: the rendered waistcoats side by side, photographs, and what cannot be compared.
-#![allow(missing_docs)]
 
-#[path = "cli/run.rs"]
-#[expect(dead_code, reason = "only some of what a run owes is looked at here")]
-mod run;
-
-use run::{seamstep, text};
+use super::run::{seamstep, text};
 use seamstep::compare::welch::{Mean, difference};
 use serde_json::Value;
 use std::collections::BTreeSet;

@@ -1,11 +1,6 @@
 //! `seamstep repeatability`: three seams, photographed twice or three times by two people.
-#![allow(missing_docs)]
 
-#[path = "cli/run.rs"]
-#[expect(dead_code, reason = "only some of what a run owes is looked at here")]
-mod run;
-
-use run::{Said, seamstep, text};
+use super::run::{Said, seamstep, text};
 use seamstep::render::{Camera, Card, CardFace, Cloth, OffsetProfile, Scene, SeamScene, render};
 use serde_json::Value;
 use std::path::{Path, PathBuf};

@@ -1,11 +1,6 @@
 //! `seamstep garment`: the rendered waistcoats, and files that say what cannot be.
-#![allow(missing_docs)]
 
-#[path = "cli/run.rs"]
-#[expect(dead_code, reason = "only some of what a run owes is looked at here")]
-mod run;
-
-use run::{Said, seamstep, text};
+use super::run::{Said, seamstep, text};
 use serde_json::Value;
 use std::path::Path;
 use tempfile::tempdir;
