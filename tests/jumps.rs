@@ -16,7 +16,7 @@ use seamstep::units::PxPoint;
 
 /// The first of the chance seams whose cloth is taken, and how many jumps of each kind.
 const FIRST: u64 = 9000;
-const JUMPS: u64 = 60;
+const JUMPS: u64 = 40;
 /// Repeats that give lines close enough to tell where a jump is, millimetres.
 const REPEATS_MM: std::ops::Range<f64> = 6.0..20.0;
 /// A reading this near to the changing offset is at the jump, millimetres.

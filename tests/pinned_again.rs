@@ -30,7 +30,7 @@ const FAULTS: [Fault; 9] = [
     Fault::Flare,
     Fault::OffGrain,
 ];
-const SEEDS: u64 = 9;
+const SEEDS: u64 = 6;
 /// Chance scenes of this many and further serve no other test.
 const FIRST: u64 = 9000;
 /// Repeats, millimetres: large enough that what is jumped is known without counting repeats, small enough that several
@@ -239,12 +239,17 @@ fn a_seam_pinned_again_as_told_is_as_good_as_was_said() {
     let wrong: Vec<_> = all.iter().filter(|o| o.wrong.is_some()).collect();
     assert!(wrong.is_empty(), "{wrong:#?}");
     let misses: Vec<[f64; 2]> = all.iter().filter_map(|o| o.miss_mm).collect();
-    assert!(misses.len() >= 40, "only {} were pinned again:\n{}", misses.len(), said());
+    assert!(misses.len() as u64 >= count / 2, "only {} were pinned again:\n{}", misses.len(), said());
     let inside = misses.iter().filter(|[miss, u]| miss.abs() <= *u).count() as f64 / misses.len() as f64;
     assert!(inside >= 0.9, "what is left is as was said in {inside:.3} of the scenes:\n{}", said());
     let matched = all.iter().filter(|o| o.second == Some(Judgement::Matched)).count() as f64 / misses.len() as f64;
     assert!(matched >= 0.9, "{matched:.3} of the seams pinned again are matched:\n{}", said());
     let named: Vec<bool> = all.iter().filter(|o| !o.patterns.is_empty()).filter_map(|o| o.names_its_fault()).collect();
     let right = named.iter().filter(|right| **right).count() as f64 / named.len() as f64;
-    assert!(named.len() >= 50 && right >= 0.9, "the fault is named in {right:.3} of {}:\n{}", named.len(), said());
+    assert!(
+        named.len() as u64 >= 5 * count / 8 && right >= 0.9,
+        "the fault is named in {right:.3} of {}:\n{}",
+        named.len(),
+        said()
+    );
 }

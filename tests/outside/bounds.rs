@@ -9,7 +9,7 @@
 use crate::each::each;
 use crate::stripes::{Chance, Stripes, estimate};
 
-const TRIALS: u64 = 200;
+const TRIALS: u64 = 120;
 
 struct Case {
     name: &'static str,
