@@ -71,9 +71,16 @@ impl Ask {
     /// # Errors
     /// As [`Self::question`], and [`Problem::Io`] where the photograph cannot be read. A refusal is an answer.
     pub fn answer(&self, file: &Path) -> Result<Answer, Problem> {
-        let question = self.question(file)?;
-        answer(photo::read(file, &Limits::default()), &question)
+        answer_of(file, &self.question(file)?)
     }
+}
+
+/// What comes of the photograph `file` under `question`.
+///
+/// # Errors
+/// [`Problem::Io`] where the photograph cannot be read. A refusal is an answer.
+pub fn answer_of(file: &Path, question: &Question) -> Result<Answer, Problem> {
+    answer(photo::read(file, &Limits::default()), question)
 }
 
 /// What comes of a photograph that was read, or could not be, under `question`.

@@ -6,6 +6,7 @@ use crate::ask::Answer;
 use crate::compare::{self, Given, MOST_PIECES};
 use crate::digits::Unit;
 use crate::garment::{self, Garment};
+use crate::inspect::Question;
 use crate::problem::Problem;
 use crate::report::compare as faces;
 use crate::report::{self, compare::html::Strips};
@@ -106,7 +107,7 @@ pub fn run(asked: &Compare) -> Result<u8, Problem> {
 /// What a piece is measured from.
 enum Source {
     Garment(Garment),
-    Photograph(PathBuf),
+    Photograph(PathBuf, Box<Question>),
 }
 
 impl Source {
@@ -114,8 +115,8 @@ impl Source {
         if file.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) {
             return garment::read(file).map(Source::Garment);
         }
-        asked.judged.ask().question(file)?;
-        Ok(Source::Photograph(file.to_owned()))
+        let question = asked.judged.ask().question(file)?;
+        Ok(Source::Photograph(file.to_owned(), Box::new(question)))
     }
 }
 
@@ -128,7 +129,7 @@ fn measured(asked: &Compare, source: Source) -> Result<(Given, Vec<Option<RgbIma
     };
     let given = match source {
         Source::Garment(garment) => Given::of_garment(garment, &mut seen)?,
-        Source::Photograph(file) => Given::of_photograph(&file, &asked.judged.ask(), &mut seen)?,
+        Source::Photograph(file, question) => Given::of_photograph(&file, &question, &mut seen),
     };
     Ok((given, strips))
 }

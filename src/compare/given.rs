@@ -1,7 +1,8 @@
 //! A piece as it is given: a garment file's seams, or one photograph.
 
-use crate::ask::{Answer, Ask};
+use crate::ask::{Answer, answer_of};
 use crate::garment::{self, Garment, Sheet};
+use crate::inspect::Question;
 use crate::problem::Problem;
 use crate::record::{Lengths, Record, Standing, Subject};
 use crate::verdict::Place;
@@ -55,38 +56,21 @@ impl Given {
         Self { seams: seams.collect(), name: sheet.garment.name }
     }
 
-    /// One photograph as a piece of one seam, called by the file's name.
-    ///
-    /// # Errors
-    /// [`Problem::Usage`] and [`Problem::Io`] where the question cannot be asked at all; a photograph that is missing or refused
-    /// is a seam without figures.
-    pub fn of_photograph(
-        file: &Path,
-        ask: &Ask,
-        seen: &mut dyn FnMut(&Result<Answer, Problem>),
-    ) -> Result<Self, Problem> {
-        ask.question(file)?;
-        let answer = ask.answer(file);
+    /// One photograph as a piece of one seam, called by the file's name; one that is missing or refused is a seam without
+    /// figures.
+    pub fn of_photograph(file: &Path, question: &Question, seen: &mut dyn FnMut(&Result<Answer, Problem>)) -> Self {
+        let answer = answer_of(file, question);
         seen(&answer);
-        let subject = Subject { file: file.display().to_string(), place: ask.place, ..Subject::default() };
-        let place = ask.place.unwrap_or(Place::Other);
+        let place = question.demand.place();
+        let subject = Subject { file: file.display().to_string(), place: question.demand.place, ..Subject::default() };
         let name = file.file_stem().unwrap_or(file.as_os_str()).to_string_lossy().into_owned();
-        let seam = Seam { name: in_words(place), place, record: Record::of(subject, &answer) };
-        Ok(Self { name, seams: vec![seam] })
+        let called = if place == Place::Other { "The seam".into() } else { place.heading() };
+        let seam = Seam { name: called, place, record: Record::of(subject, &answer) };
+        Self { name, seams: vec![seam] }
     }
 
     /// How the piece stands: as its worst seam.
     pub fn standing(&self) -> Standing {
         self.seams.iter().map(|seam| seam.record.standing).max().unwrap_or(Standing::Trouble)
     }
-}
-
-/// A place as a heading says it.
-fn in_words(place: Place) -> String {
-    let words = match place {
-        Place::Other => "the seam".to_owned(),
-        _ => place.word().replace('-', " "),
-    };
-    let mut letters = words.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

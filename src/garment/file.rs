@@ -103,7 +103,7 @@ pub fn parse(text: &str, path: &Path) -> Result<Garment, Problem> {
         let name = match seam.name.as_deref().map(str::trim) {
             Some("") => return Err(wrong(at, "this seam's name is empty", "say what it is called, or leave name out")),
             Some(name) => name.to_owned(),
-            None => in_words(seam.place),
+            None => seam.place.heading(),
         };
         if seams.iter().any(|other| other.name == name) {
             return Err(wrong(
@@ -124,12 +124,6 @@ pub fn parse(text: &str, path: &Path) -> Result<Garment, Problem> {
         seams.push(PieceSeam { name, place: seam.place, photo: folder.join(seam.photo), ask });
     }
     Ok(Garment { file: path.to_owned(), name: written.name, stage: written.stage, cloth: written.cloth, seams })
-}
-
-/// The place as a heading: `Centre back`.
-fn in_words(place: Place) -> String {
-    let words = place.word().replace('-', " ");
-    words[..1].to_uppercase() + &words[1..]
 }
 
 impl WrittenSeam {

@@ -2,7 +2,7 @@
 
 use super::order::{self, Closing};
 use super::{Garment, PieceSeam};
-use crate::ask::Answer;
+use crate::ask::{Answer, answer_of};
 use crate::finding::Finding;
 use crate::problem::Problem;
 use crate::record::{Record, Standing, Subject};
@@ -83,7 +83,7 @@ pub fn judge(garment: Garment, seen: &mut Seen<'_>) -> Result<Sheet, Problem> {
     let questions = garment.seams.iter().map(|seam| seam.ask().question(&seam.photo)).collect::<Result<Vec<_>, _>>()?;
     let mut rows = Vec::with_capacity(questions.len());
     for (k, (seam, question)) in garment.seams.iter().zip(&questions).enumerate() {
-        let answer = seam.ask().answer(&seam.photo);
+        let answer = answer_of(&seam.photo, question);
         seen(k, &answer)?;
         let record = Record::of(subject(&garment, seam), &answer);
         let finding = match answer {

@@ -4,6 +4,7 @@ use crate::budget::Budget;
 use crate::conventions::{COVERAGE_FACTOR, Runs, Side};
 use crate::digits::{self, Figures, Unit};
 use crate::finding::Finding;
+use crate::record::Standing;
 use crate::remedy::cure::Cure;
 use crate::remedy::fault::{self, Fault};
 use crate::remedy::{Action, Remedy, choose, visible};
@@ -20,6 +21,17 @@ pub fn headline(result: Judgement) -> &'static str {
         Judgement::Matched => "MATCHED",
         Judgement::Off => "OFF",
         Judgement::Unsure => "UNSURE",
+    }
+}
+
+/// How something stands, as the word that a person sees first.
+pub fn first_word(standing: Standing) -> &'static str {
+    match standing {
+        Standing::Matched => headline(Judgement::Matched),
+        Standing::Off => headline(Judgement::Off),
+        Standing::Unsure => headline(Judgement::Unsure),
+        Standing::Refused => "REFUSED",
+        Standing::Trouble => "TROUBLE",
     }
 }
 

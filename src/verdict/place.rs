@@ -101,6 +101,12 @@ impl Place {
         }
     }
 
+    /// The place as a heading: `Centre back`.
+    pub fn heading(self) -> String {
+        let words = self.word().replace('-', " ");
+        words[..1].to_uppercase() + &words[1..]
+    }
+
     /// The row of the table.
     pub fn custom(self) -> &'static Custom {
         &CUSTOMS[self as usize]

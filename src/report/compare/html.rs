@@ -6,7 +6,7 @@ use crate::compare::{Compared, Comparison};
 use crate::digits::Unit;
 use crate::problem::Problem;
 use crate::record::Standing;
-use crate::report::html::{embedded, unbroken, whole};
+use crate::report::html::{embedded, stands, unbroken, whole};
 use crate::report::phrase::sentence;
 use image::RgbImage;
 use maud::{Markup, PreEscaped, html};
@@ -61,35 +61,21 @@ pub fn page(comparison: &Comparison, pictures: &Strips, unit: Unit) -> Result<St
 }
 
 fn overall(comparison: &Comparison, unit: Unit) -> Markup {
+    let rows = comparison.pieces.iter().map(|piece| Row {
+        name: &piece.given.name,
+        standing: piece.given.standing(),
+        figures: piece.all.map(|all| Figures {
+            mean: phrase::size(all.size_mm, all.size_expanded_mm, unit),
+            worst: phrase::size(all.worst_mm, all.worst_expanded_mm, unit),
+            worst_at: Some(&piece.given.seams[all.worst_seam].name),
+            within: phrase::share(&all.within),
+            seen_from: phrase::seen_from(all.visible_from_m),
+        }),
+    });
     html! {
         section {
             h2 { "Over all seams" }
-            div.wide { table {
-                thead { tr {
-                    th scope="col" { "Piece" }
-                    th scope="col" { "State" }
-                    th.number scope="col" { "Mean jump, " (unit.column()) }
-                    th.number scope="col" { "Worst jump, " (unit.column()) }
-                    th scope="col" { "At" }
-                    th.number scope="col" { "Within tolerance" }
-                    th scope="col" { "Seen from" }
-                } }
-                tbody { @for piece in &comparison.pieces {
-                    tr {
-                        td { (piece.given.name) }
-                        td { (state(piece.given.standing())) }
-                        @if let Some(all) = &piece.all {
-                            td.number { (phrase::size(all.size_mm, all.size_expanded_mm, unit)) }
-                            td.number { (phrase::size(all.worst_mm, all.worst_expanded_mm, unit)) }
-                            td { (piece.given.seams[all.worst_seam].name) }
-                            td.number { (phrase::share(&all.within)) }
-                            td { (phrase::seen_from(all.visible_from_m)) }
-                        } @else {
-                            td.number { "–" } td.number { "–" } td { "–" } td.number { "–" } td { "–" }
-                        }
-                    }
-                } }
-            } }
+            (table(&rows.collect::<Vec<_>>(), unit))
             @for line in phrase::overall(comparison, unit) { p { (unbroken(&line)) } }
         }
     }
@@ -101,6 +87,17 @@ fn place(comparison: &Comparison, place: &Compared, pictures: &Strips, unit: Uni
         (comparison.pieces.iter().zip(&place.joint.seams))
             .filter_map(|(piece, seam)| Some((piece, &piece.given.seams[(*seam)?])))
     };
+    let told = rows().map(|(piece, seam)| Row {
+        name: &piece.given.name,
+        standing: seam.record.standing,
+        figures: seam.lengths().map(|lengths| Figures {
+            mean: phrase::size(lengths.mean_mm, lengths.mean_expanded_uncertainty_mm, unit),
+            worst: phrase::size(lengths.worst_mm, lengths.worst_expanded_uncertainty_mm, unit),
+            worst_at: None,
+            within: phrase::share(&lengths.within),
+            seen_from: phrase::seen_from(seam.record.measured.as_ref().and_then(|m| m.visible_from_m)),
+        }),
+    });
     Ok(html! {
         section {
             h2 { (place.joint.name) }
@@ -110,30 +107,7 @@ fn place(comparison: &Comparison, place: &Compared, pictures: &Strips, unit: Uni
                     figcaption { "Side by side at one scale, each straightened along its seam; strokes mark the seam." }
                 }
             }
-            div.wide { table {
-                thead { tr {
-                    th scope="col" { "Piece" }
-                    th scope="col" { "State" }
-                    th.number scope="col" { "Mean jump, " (unit.column()) }
-                    th.number scope="col" { "Worst jump, " (unit.column()) }
-                    th.number scope="col" { "Within tolerance" }
-                    th scope="col" { "Seen from" }
-                } }
-                tbody { @for (piece, seam) in rows() {
-                    tr {
-                        td { (piece.given.name) }
-                        td { (state(seam.record.standing)) }
-                        @if let (Some(lengths), Some(measured)) = (seam.lengths(), &seam.record.measured) {
-                            td.number { (phrase::size(lengths.mean_mm, lengths.mean_expanded_uncertainty_mm, unit)) }
-                            td.number { (phrase::size(lengths.worst_mm, lengths.worst_expanded_uncertainty_mm, unit)) }
-                            td.number { (phrase::share(&lengths.within)) }
-                            td { (phrase::seen_from(measured.visible_from_m)) }
-                        } @else {
-                            td.number { "–" } td.number { "–" } td.number { "–" } td { "–" }
-                        }
-                    }
-                } }
-            } }
+            (table(&told.collect::<Vec<_>>(), unit))
             @for (piece, seam) in rows().filter(|(_, seam)| seam.lengths().is_none()) {
                 p { (piece.given.name) ": " (sentence(&phrase::why(seam))) }
             }
@@ -143,11 +117,52 @@ fn place(comparison: &Comparison, place: &Compared, pictures: &Strips, unit: Uni
     })
 }
 
-fn state(standing: Standing) -> Markup {
-    let class = match standing {
-        Standing::Matched => "matched",
-        Standing::Off | Standing::Trouble => "off",
-        Standing::Unsure | Standing::Refused => "unsure",
-    };
-    html! { span class={ "state " (class) } { (standing.word()) } }
+/// A piece in a table.
+struct Row<'a> {
+    name: &'a str,
+    standing: Standing,
+    figures: Option<Figures<'a>>,
+}
+
+/// Its figures in words; over several seams, the seam of the worst too.
+struct Figures<'a> {
+    mean: String,
+    worst: String,
+    worst_at: Option<&'a str>,
+    within: String,
+    seen_from: String,
+}
+
+fn table(rows: &[Row<'_>], unit: Unit) -> Markup {
+    let with_seam = rows.iter().filter_map(|row| row.figures.as_ref()).any(|figures| figures.worst_at.is_some());
+    html! {
+        div.wide { table {
+            thead { tr {
+                th scope="col" { "Piece" }
+                th scope="col" { "State" }
+                th.number scope="col" { "Mean jump, " (unit.column()) }
+                th.number scope="col" { "Worst jump, " (unit.column()) }
+                @if with_seam { th scope="col" { "At" } }
+                th.number scope="col" { "Within tolerance" }
+                th scope="col" { "Seen from" }
+            } }
+            tbody { @for Row { name, standing, figures } in rows {
+                tr {
+                    td { (name) }
+                    td { (stands(*standing, standing.word())) }
+                    @if let Some(Figures { mean, worst, worst_at, within, seen_from }) = figures {
+                        td.number { (mean) }
+                        td.number { (worst) }
+                        @if let Some(seam) = worst_at { td { (seam) } }
+                        td.number { (within) }
+                        td { (seen_from) }
+                    } @else {
+                        td.number { "–" } td.number { "–" }
+                        @if with_seam { td { "–" } }
+                        td.number { "–" } td { "–" }
+                    }
+                }
+            } }
+        } }
+    }
 }

@@ -2,7 +2,7 @@
 
 use crate::compare::{Comparison, Difference, Seam};
 use crate::digits::{self, Unit};
-use crate::record::{Share, Standing};
+use crate::record::Share;
 use crate::remedy::visible;
 
 /// A size with its expanded uncertainty: `2.61 ± 0.09`.
@@ -25,17 +25,6 @@ pub fn chance(p: f64) -> String {
 /// From how far it is seen; a dash where that is not known.
 pub fn seen_from(visible_from_m: Option<f64>) -> String {
     visible_from_m.map_or_else(|| "–".into(), visible::told)
-}
-
-/// The word that a person sees first.
-pub fn headline(standing: Standing) -> &'static str {
-    match standing {
-        Standing::Matched => "MATCHED",
-        Standing::Unsure => "UNSURE",
-        Standing::Refused => "REFUSED",
-        Standing::Off => "OFF",
-        Standing::Trouble => "TROUBLE",
-    }
 }
 
 fn name(comparison: &Comparison, piece: usize) -> &str {
@@ -73,8 +62,13 @@ pub fn best(comparison: &Comparison, unit: Unit) -> String {
     )
 }
 
-/// What a difference says: how large, how sure.
+/// What the difference at one place says: how large, how sure.
 pub fn difference(comparison: &Comparison, difference: &Difference, unit: Unit) -> String {
+    held_against("the measurement", comparison, difference, unit)
+}
+
+/// The same of any difference, and what it is held against.
+fn held_against(against: &str, comparison: &Comparison, difference: &Difference, unit: Unit) -> String {
     let [a, b] = difference.pieces;
     let welch = &difference.welch;
     // The one that jumps further is named first.
@@ -87,12 +81,12 @@ pub fn difference(comparison: &Comparison, difference: &Difference, unit: Unit) 
     let test = format!("Welch's t {:.1}, {freedom}, chance {}", welch.t.abs(), chance(difference.p_adjusted));
     match difference.is_told() {
         true => format!(
-            "{} jumps further than {}, by {by}: more than the measurement ({test}).",
+            "{} jumps further than {}, by {by}: more than {against} ({test}).",
             name(comparison, more),
             name(comparison, less)
         ),
         false => format!(
-            "{} and {} cannot be told apart: {by} is no more than the measurement ({test}).",
+            "{} and {} cannot be told apart: {by} is no more than {against} ({test}).",
             name(comparison, more),
             name(comparison, less)
         ),
@@ -101,11 +95,8 @@ pub fn difference(comparison: &Comparison, difference: &Difference, unit: Unit) 
 
 /// What the seams of all tell, two pieces at a time.
 pub fn overall(comparison: &Comparison, unit: Unit) -> Vec<String> {
-    let said = comparison.overall.iter().map(|d| {
-        difference(comparison, d, unit)
-            .replace("more than the measurement", "more than the scatter from seam to seam")
-            .replace("no more than the measurement", "no more than the scatter from seam to seam")
-    });
+    let against = "the scatter from seam to seam";
+    let said = comparison.overall.iter().map(|d| held_against(against, comparison, d, unit));
     let said: Vec<String> = said.collect();
     match said.is_empty() {
         true => vec!["Over all seams nothing can be tested: that takes two measured seams of two pieces.".into()],

@@ -3,7 +3,7 @@
 use super::phrase;
 use crate::compare::{Comparison, Seam};
 use crate::digits::Unit;
-use crate::report::phrase::sentence;
+use crate::report::phrase::{first_word, sentence};
 use crate::report::text::Page;
 
 /// A name in a row, characters.
@@ -15,7 +15,7 @@ pub fn comparison(comparison: &Comparison, unit: Unit) -> String {
     page.say("", &phrase::best(comparison, unit));
     page.head("Over all seams");
     for piece in &comparison.pieces {
-        let named = format!("{} ({})", piece.given.name, phrase::headline(piece.given.standing()));
+        let named = format!("{} ({})", piece.given.name, first_word(piece.given.standing()));
         match &piece.all {
             Some(all) => page.say(
                 "  ",

@@ -4,10 +4,9 @@ use super::phrase;
 use crate::ask::Answer;
 use crate::garment::Sheet;
 use crate::problem::Problem;
-use crate::record::Standing;
 use crate::report::chart::{self, Chart};
-use crate::report::html::{alternative, embedded, unbroken, whole};
-use crate::report::phrase::sentence;
+use crate::report::html::{alternative, embedded, stands, unbroken, whole};
+use crate::report::phrase::{first_word, sentence};
 use crate::report::picture;
 use image::imageops::FilterType;
 use image::{RgbImage, imageops};
@@ -45,7 +44,7 @@ pub fn page(sheet: &Sheet, pictures: &[Option<String>]) -> Result<String, Proble
     let cautions = phrase::cautions(sheet);
     let body = html! {
         header {
-            h1 { (state(sheet.standing)) " " (sheet.garment.name) }
+            h1 { (stands(sheet.standing, first_word(sheet.standing))) " " (sheet.garment.name) }
             p { (unbroken(&phrase::overall(sheet))) }
             p.soft { (sentence(&phrase::piece(sheet))) }
         }
@@ -64,7 +63,7 @@ pub fn page(sheet: &Sheet, pictures: &[Option<String>]) -> Result<String, Proble
             }
         }
     };
-    Ok(whole(&format!("{} – {}", phrase::headline(sheet.standing), sheet.garment.name), &body))
+    Ok(whole(&format!("{} – {}", first_word(sheet.standing), sheet.garment.name), &body))
 }
 
 fn redo(sheet: &Sheet) -> Markup {
@@ -106,7 +105,7 @@ fn table(sheet: &Sheet) -> Markup {
                 tbody { @for &k in &sheet.worst_first {
                     tr {
                         td { a href={ "#seam-" (k + 1) } { (sheet.garment.seams[k].name) } }
-                        td { (state(sheet.rows[k].record.standing)) }
+                        td { (stands(sheet.rows[k].record.standing, first_word(sheet.rows[k].record.standing))) }
                         td.number { (cell(phrase::jump(sheet, k))) }
                         td.number { (cell(phrase::accepted(sheet, k))) }
                         td { (phrase::deed(sheet, k)) }
@@ -124,7 +123,7 @@ fn seam(sheet: &Sheet, k: usize, picture: Option<&String>) -> Result<Markup, Pro
     let drawn = finding.map(|finding| chart::svg(finding, Chart::Offset)).transpose()?.flatten();
     Ok(html! {
         section.seam id={ "seam-" (k + 1) } {
-            h2 { (state(row.record.standing)) " " (seam.name) }
+            h2 { (stands(row.record.standing, first_word(row.record.standing))) " " (seam.name) }
             @for line in phrase::why(sheet, k) { p { (unbroken(&line)) } }
             div.pictures {
                 @if let (Some(picture), Some(finding)) = (picture, finding) {
@@ -152,13 +151,4 @@ fn seam(sheet: &Sheet, k: usize, picture: Option<&String>) -> Result<Markup, Pro
 fn chart_reading() -> &'static str {
     "Curve: the offset along the seam, with its uncertainty as a band. Dashed: the tolerance. Lines of the cloth: a dot is \
      matched, a cross off, a ring unsure."
-}
-
-fn state(standing: Standing) -> Markup {
-    let class = match standing {
-        Standing::Matched => "matched",
-        Standing::Off | Standing::Trouble => "off",
-        Standing::Unsure | Standing::Refused => "unsure",
-    };
-    html! { span class={ "state " (class) } { (phrase::headline(standing)) } }
 }

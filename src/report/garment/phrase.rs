@@ -12,17 +12,6 @@ use std::collections::BTreeSet;
 pub const ORDER_SOURCE: &str =
     "A seam is redone before the one that closes it, else the worst first: common practice, no source.";
 
-/// The word that a person sees first.
-pub fn headline(standing: Standing) -> &'static str {
-    match standing {
-        Standing::Matched => "MATCHED",
-        Standing::Unsure => "UNSURE",
-        Standing::Refused => "REFUSED",
-        Standing::Off => "OFF",
-        Standing::Trouble => "TROUBLE",
-    }
-}
-
 /// The piece: name, stage, cloth.
 pub fn piece(sheet: &Sheet) -> String {
     let garment = &sheet.garment;

@@ -7,6 +7,7 @@ use crate::garment::sheet::Row;
 use crate::garment::{Sheet, file};
 use crate::problem::{Problem, Refusal, RefusalCode};
 use crate::record::{Record, Standing, Subject, Summary};
+use crate::report::phrase::first_word;
 use crate::report::sample;
 use crate::report::text::WIDTH;
 use serde_json::Value;
@@ -161,5 +162,5 @@ fn the_page_shows_every_seam_and_escapes_what_others_wrote() {
         assert!(!page.contains(link), "{link}");
     }
     assert!(page.find("What to redo").unwrap() < page.find("the worst first").unwrap());
-    assert_eq!(phrase::headline(Standing::Refused), "REFUSED");
+    assert_eq!(first_word(Standing::Refused), "REFUSED");
 }

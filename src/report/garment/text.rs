@@ -2,6 +2,7 @@
 
 use super::phrase;
 use crate::garment::Sheet;
+use crate::report::phrase::first_word;
 use crate::report::text::Page;
 
 /// A seam's name in the table, characters.
@@ -10,7 +11,7 @@ const NAME: usize = 17;
 /// The sheet as text.
 pub fn sheet(sheet: &Sheet) -> String {
     let mut page = Page::default();
-    page.say("", &format!("{}: {}.", phrase::headline(sheet.standing), phrase::piece(sheet)));
+    page.say("", &format!("{}: {}.", first_word(sheet.standing), phrase::piece(sheet)));
     page.say("", &phrase::overall(sheet));
 
     if let Some(time) = phrase::whole_time(sheet) {

@@ -17,6 +17,7 @@ use super::look::stylesheet;
 use super::phrase::{self, sentence};
 use crate::finding::Finding;
 use crate::problem::{Problem, Refusal};
+use crate::record::Standing;
 use crate::verdict::Judgement;
 use image::RgbImage;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -84,6 +85,16 @@ pub(crate) fn whole(title: &str, body: &Markup) -> String {
 
 fn state(judgement: Judgement, words: &str) -> Markup {
     html! { span class={ "state " (judgement.word()) } { (words) } }
+}
+
+/// Words with the sign of how something stands.
+pub(crate) fn stands(standing: Standing, words: &str) -> Markup {
+    let class = match standing {
+        Standing::Matched => "matched",
+        Standing::Off | Standing::Trouble => "off",
+        Standing::Unsure | Standing::Refused => "unsure",
+    };
+    html! { span class={ "state " (class) } { (words) } }
 }
 
 /// `text` with numbers that are not torn from their unit and uncertainty at the end of a line.

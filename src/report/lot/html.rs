@@ -7,7 +7,8 @@ use crate::lot::Lot;
 use crate::lot::pieces::Piece;
 use crate::problem::Problem;
 use crate::record::Standing;
-use crate::report::html::{unbroken, whole};
+use crate::report::html::{stands, unbroken, whole};
+use crate::report::phrase::first_word;
 use maud::{Markup, PreEscaped, html};
 
 /// So many pieces have a row each; the table of photographs (CSV) has them all.
@@ -23,11 +24,11 @@ pub fn page(lot: &Lot, unit: Unit) -> Result<String, Problem> {
         header {
             @if let Some(sample) = &lot.sample {
                 @let [planned, told, follows] = phrase::sample(sample);
-                h1 { (state(sample.standing(), phrase::decision(sample))) " " (follows) }
+                h1 { (stands(sample.standing(), phrase::decision(sample))) " " (follows) }
                 p { (planned) " " (told) }
-                p { strong { (phrase::headline(standing)) ": " } (phrase::counted(lot)) }
+                p { strong { (first_word(standing)) ": " } (phrase::counted(lot)) }
             } @else {
-                h1 { (state(standing, &phrase::headline(standing))) " " (phrase::counted(lot)) }
+                h1 { (stands(standing, first_word(standing))) " " (phrase::counted(lot)) }
             }
             @if lot.pieces.len() != lot.lines.len() {
                 p { "Of the photographs: " (phrase::standings(&lot.photographs)) "." }
@@ -80,20 +81,7 @@ pub fn page(lot: &Lot, unit: Unit) -> Result<String, Problem> {
             @for line in phrase::reading() { p { (line) } }
         }
     };
-    Ok(whole(
-        &format!("{} – a lot of {}", phrase::headline(standing), phrase::many(lot.lines.len(), "photograph")),
-        &body,
-    ))
-}
-
-/// Words with the sign of how something stands.
-fn state(standing: Standing, words: &str) -> Markup {
-    let class = match standing {
-        Standing::Matched => "matched",
-        Standing::Off | Standing::Trouble => "off",
-        Standing::Unsure | Standing::Refused => "unsure",
-    };
-    html! { span class={ "state " (class) } { (words) } }
+    Ok(whole(&format!("{} – a lot of {}", first_word(standing), phrase::many(lot.lines.len(), "photograph")), &body))
 }
 
 fn worst(lot: &Lot, unit: Unit) -> Markup {
@@ -115,7 +103,7 @@ fn worst(lot: &Lot, unit: Unit) -> Markup {
                     tbody {
                         @for line in lot.worst.iter().map(|&k| &lot.lines[k]) {
                             tr {
-                                td { (state(line.record.standing, line.record.standing.word())) }
+                                td { (stands(line.record.standing, line.record.standing.word())) }
                                 td.number { (phrase::jump(line, unit).unwrap_or_else(|| "no scale".into())) }
                                 td.number { (phrase::tolerance(line, unit).unwrap_or_default()) }
                                 td { (phrase::place(line.record.subject.place)) }
@@ -214,7 +202,7 @@ fn pieces(lot: &Lot) -> Markup {
                         @for piece in sorted.iter().take(MOST_PIECES) {
                             tr {
                                 td { (piece.name) }
-                                td { (state(piece.standing, phrase::stands(piece.standing))) }
+                                td { (stands(piece.standing, phrase::stands(piece.standing))) }
                                 td.number { (piece.photographs) }
                                 td { (piece.off_at.iter().map(|place| place.word()).collect::<Vec<_>>().join(", ")) }
                             }
@@ -260,7 +248,7 @@ mod tests {
     fn every_kind_of_lot_has_its_page() {
         for (kind, made) in sample::every_kind() {
             let text = page(&made, Unit::Sixteenth).unwrap();
-            assert!(text.contains(&phrase::headline(made.standing())) && text.ends_with("</html>"), "{kind}");
+            assert!(text.contains(first_word(made.standing())) && text.ends_with("</html>"), "{kind}");
             assert!(text.len() < 600_000, "{kind}: {}", text.len());
         }
     }

@@ -18,11 +18,6 @@ use crate::verdict::Place;
 /// So many names are told one after the other.
 const MOST_NAMES: usize = 24;
 
-/// The word that a person sees first.
-pub fn headline(standing: Standing) -> String {
-    standing.word().to_uppercase()
-}
-
 /// How the pieces stand, and how many photographs say so.
 pub fn counted(lot: &Lot) -> String {
     let [pieces, photographs] = [&lot.piece_counts, &lot.photographs].map(Counts::total);

@@ -4,6 +4,7 @@ use super::phrase;
 use crate::digits::{Unit, plain};
 use crate::lot::Lot;
 use crate::record::Standing;
+use crate::report::phrase::first_word;
 use crate::report::text::{Page, WIDTH};
 
 /// The lot as text, lengths in `unit`.
@@ -13,7 +14,7 @@ pub fn lot(lot: &Lot, unit: Unit) -> String {
         let [planned, told, follows] = phrase::sample(sample);
         page.say("", &format!("{}: {follows} {planned} {told}", phrase::decision(sample)));
     }
-    page.say("", &format!("{}: {}", phrase::headline(lot.standing()), phrase::counted(lot)));
+    page.say("", &format!("{}: {}", first_word(lot.standing()), phrase::counted(lot)));
     if lot.pieces.len() != lot.lines.len() {
         page.say("", &format!("Of the photographs: {}.", phrase::standings(&lot.photographs)));
     }
@@ -105,8 +106,8 @@ mod tests {
         for (kind, made) in sample::every_kind() {
             for unit in [Unit::Millimetre, Unit::Sixteenth] {
                 let text = lot(&made, unit);
-                let first = made.sample.map_or(phrase::headline(made.standing()), |s| phrase::decision(&s).to_owned());
-                assert!(text.starts_with(&first), "{kind}: {text}");
+                let first = made.sample.map_or(first_word(made.standing()), |s| phrase::decision(&s));
+                assert!(text.starts_with(first), "{kind}: {text}");
                 for line in text.lines() {
                     assert!(line.chars().count() <= WIDTH, "{kind}: {line}");
                 }
