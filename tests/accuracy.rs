@@ -84,7 +84,7 @@ type Checked = Result<((f64, f64), Vec<(f64, f64)>), String>;
 fn check(name: &str, truth: &Value, drawn: bool) -> Checked {
     let bytes = fs::read(format!("{ROOT}/fixtures/{name}.jpg")).expect("a fixture");
     let pixels = photo::decode::decode(&bytes, &Limits::default()).expect("a picture");
-    let photo = photo::Photo { name: name.to_owned(), pixels };
+    let photo = photo::Photo::new(name, pixels);
     let point = |p: &Value| PxPoint::new(p[0].as_f64().expect("x"), p[1].as_f64().expect("y"));
     let scale = if truth["tag"] == "tape" {
         let ends = truth["length_px"].as_array().expect("two ends");

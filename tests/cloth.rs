@@ -311,7 +311,7 @@ fn without_a_scale_nothing_is_in_millimetres_and_skew_is_not_told() {
 #[test]
 fn the_shown_cloth_is_told_as_it_was_woven_and_the_same_with_the_picture_turned() {
     let photo = photograph(&shown());
-    let turned = Photo { name: photo.name.clone(), pixels: imageops::rotate270(&photo.pixels) };
+    let turned = Photo::new(photo.name.clone(), imageops::rotate270(&photo.pixels));
     let down = measure(&photo, &ClothRequest::default()).unwrap();
     let across = measure(&turned, &ClothRequest { warp: Runs::Across, ..ClothRequest::default() }).unwrap();
     for flat in [&down, &across] {

@@ -153,7 +153,7 @@ fn of_two_seams_the_nearer_to_the_middle_is_taken_and_the_other_is_named() {
     let pixels = RgbImage::from_fn(700, 500, |x, y| {
         *if x < 400 { rendered.photo.get_pixel(x, y + 10) } else { rendered.photo.get_pixel(x - 350, y) }
     });
-    let photo = Photo { name: "two.jpg".into(), pixels };
+    let photo = Photo::new("two.jpg", pixels);
     let length = ScaleRequest::Length {
         ends_px: [PxPoint::new(100.0, 60.0), PxPoint::new(100.0, 460.0)],
         length_mm: 400.0 * mm_per_px,

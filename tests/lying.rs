@@ -55,7 +55,7 @@ fn things(k: usize) -> Vec<(&'static str, Prop)> {
 }
 
 fn photo(rendered: &Rendered) -> Photo {
-    Photo { name: "seam.jpg".into(), pixels: rendered.photo.clone() }
+    Photo::new("seam.jpg", rendered.photo.clone())
 }
 
 fn question(rendered: &Rendered) -> Question {

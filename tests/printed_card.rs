@@ -21,7 +21,7 @@ use seamstep::seam::SeamRequest;
 const PRINTER_DPI: f64 = 300.0;
 
 fn photo(rendered: &Rendered) -> Photo {
-    Photo { name: "seam.jpg".into(), pixels: rendered.photo.clone() }
+    Photo::new("seam.jpg", rendered.photo.clone())
 }
 
 /// Three points of the seam as a person would mark them.

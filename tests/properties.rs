@@ -281,7 +281,7 @@ fn say_the_same(one: &Finding, two: &Finding, sign: f64) {
 
 #[test]
 fn a_mirrored_picture_names_the_other_side_and_the_same_direction() {
-    let mirror = |photo: &Photo| Photo { name: photo.name.clone(), pixels: imageops::flip_horizontal(&photo.pixels) };
+    let mirror = |photo: &Photo| Photo::new(photo.name.clone(), imageops::flip_horizontal(&photo.pixels));
     for (one, two) in pairs(mirror, |p, [width, _]| PxPoint::new(width - 1.0 - p.x, p.y)) {
         say_the_same(&one, &two, -1.0);
         let other = one.remedy.side.map(|s| if s == Side::Left { Side::Right } else { Side::Left });
@@ -292,7 +292,7 @@ fn a_mirrored_picture_names_the_other_side_and_the_same_direction() {
 #[test]
 fn a_picture_turned_a_quarter_has_other_names_and_nothing_else() {
     // A quarter anticlockwise: what ran down runs to the right, left is below, right is above, up is left.
-    let turn = |photo: &Photo| Photo { name: photo.name.clone(), pixels: imageops::rotate270(&photo.pixels) };
+    let turn = |photo: &Photo| Photo::new(photo.name.clone(), imageops::rotate270(&photo.pixels));
     for (one, two) in pairs(turn, |p, [width, _]| PxPoint::new(p.y, width - 1.0 - p.x)) {
         assert_eq!(two.seam.runs, Runs::Across);
         say_the_same(&one, &two, 1.0);

@@ -106,7 +106,7 @@ fn scene(k: u64) -> (String, Scene) {
 }
 
 fn photo(rendered: &Rendered) -> Photo {
-    Photo { name: "seam.jpg".into(), pixels: rendered.photo.clone() }
+    Photo::new("seam.jpg", rendered.photo.clone())
 }
 
 /// The true seam at three places.

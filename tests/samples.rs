@@ -89,7 +89,7 @@ fn folder() -> PathBuf {
 
 fn said(sample: &Sample) -> String {
     let rendered = render(&sample.scene).expect("a scene that can be rendered");
-    let photo = Photo { name: format!("{}.jpg", sample.name), pixels: rendered.photo };
+    let photo = Photo::new(format!("{}.jpg", sample.name), rendered.photo);
     let seam_px = &rendered.truth.seam_px;
     let points_px = vec![seam_px[0], seam_px[seam_px.len() / 2], seam_px[seam_px.len() - 1]];
     let demand = Demand { place: Some(sample.place), unit: sample.unit, ..Demand::default() };

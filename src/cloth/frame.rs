@@ -2,7 +2,9 @@
 
 use crate::photo::Photo;
 use crate::scale::Plane;
-use crate::strip::{self, Rib};
+use crate::seam::Across;
+use crate::strip::Rib;
+use crate::strip::read::{self, Cut};
 use crate::units::{MmPoint, PxPoint};
 
 /// Samples of a rib at most, and ribs at most.
@@ -78,16 +80,17 @@ impl Ribs {
         let bound = |k: usize, pick: fn(f64, f64) -> f64| places.iter().map(|p| p[k]).reduce(pick).unwrap_or(0.0);
         let (from_mm, to_mm) = (bound(0, f64::min), bound(0, f64::max));
         let (first_mm, last_mm) = (bound(1, f64::min), bound(1, f64::max));
-        let step_mm = plane.mm_per_px_at(frame.middle).max((to_mm - from_mm) / MOST_SAMPLES);
+        let px_mm = plane.mm_per_px_at(frame.middle);
+        let step_mm = px_mm.max((to_mm - from_mm) / MOST_SAMPLES);
+        let light = photo.light(step_mm / px_mm);
         let samples = ((to_mm - from_mm) / step_mm).floor().max(0.0) as usize + 1;
         let width_mm = (LEAST_WIDTH_PX * step_mm).max((last_mm - first_mm) / MOST_RIBS);
-        let across = ((width_mm / step_mm).round() as usize).clamp(1, MOST_ACROSS);
+        let places = ((width_mm / step_mm).round() as usize).clamp(1, MOST_ACROSS);
         let count = ((last_mm - first_mm) / width_mm).floor().max(0.0) as usize;
-        let place = |u_mm: f64, v_mm: f64| frame.at(from_mm + u_mm, v_mm);
-        let mut ribs: Vec<Rib> = (0..count)
-            .map(|k| first_mm + (k as f64 + 0.5) * width_mm)
-            .map(|v_mm| strip::read_rib(photo, plane, place, (v_mm, width_mm), (step_mm, samples, across)))
-            .collect();
+        let middles_mm: Vec<f64> = (0..count).map(|k| first_mm + (k as f64 + 0.5) * width_mm).collect();
+        let across = |u_mm: f64| Across { point: frame.at(from_mm + u_mm, 0.0), v: frame.v };
+        let cut = Cut { middles_mm: &middles_mm, width_mm, step_mm, samples, places };
+        let mut ribs = read::ribs(light, plane, across, cut);
         ribs.retain(|rib| rib.weight().iter().sum::<f32>() as f64 >= LEAST_SEEN * samples as f64);
         Self { frame, from_mm, step_mm, samples, ribs }
     }

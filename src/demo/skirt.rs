@@ -56,7 +56,7 @@ pub fn run(folder: &Path) -> Result<String, Problem> {
     let rendered = photograph()?;
     let name = "centre-back.jpg";
     let pixels = photo::decode::decode(&rendered.jpeg, &photo::Limits::default())?;
-    let photo = Photo { name: name.to_owned(), pixels };
+    let photo = Photo::new(name, pixels);
     let demand = Demand { place: Some(Place::CentreBack), ..Demand::default() };
     let finding = inspect(&photo, &Question { demand, ..Question::default() })?;
     let picture = report::picture::annotate(&photo.pixels, &finding);

@@ -104,7 +104,7 @@ impl Store {
             Trouble::new(StatusCode::INTERNAL_SERVER_ERROR, format!("no random name can be made: {e}"), "try again")
         })?;
         let id = URL_SAFE_NO_PAD.encode(chance);
-        let photo = Arc::new(Photo { name: shown_name(name), pixels });
+        let photo = Arc::new(Photo::new(shown_name(name), pixels));
         let order = held(&self.kept).last().map_or(0, |k| k.order) + 1;
         let mut kept = Kept {
             id: id.clone(),
@@ -171,7 +171,7 @@ impl Store {
             (None, None) => return Err(Trouble::not_kept()),
         };
         let pixels = decoded.map_err(|refusal| Trouble::from(&refusal))?;
-        let photo = Arc::new(Photo { name: kept.name, pixels });
+        let photo = Arc::new(Photo::new(kept.name, pixels));
         *held(&self.last) = Some((id.to_owned(), Arc::clone(&photo)));
         Ok(photo)
     }

@@ -1,28 +1,33 @@
 //! Interpolation between pixels, in linear light.
 
-use crate::light::linear;
-use image::RgbImage;
-
-/// Linear light at (x, y) by Catmull-Rom over the 4 × 4 neighbours; `None` outside the outermost pixel centres.
-pub fn catmull_rom(pixels: &RgbImage, x: f64, y: f64) -> Option<[f32; 3]> {
-    let (width, height) = (pixels.width() as i64, pixels.height() as i64);
-    if !(x >= 0.0 && y >= 0.0 && x <= (width - 1) as f64 && y <= (height - 1) as f64) {
+/// Linear light at (x, y) by Catmull-Rom over the 4 × 4 neighbours of a picture of `width` by `height` pixels, of which `pixel`
+/// tells each by its number, row by row; `None` outside the outermost pixel centres.
+#[inline]
+pub fn catmull_rom([width, height]: [usize; 2], x: f64, y: f64, pixel: impl Fn(usize) -> [f32; 3]) -> Option<[f32; 3]> {
+    if !(x >= 0.0 && y >= 0.0 && x <= width as f64 - 1.0 && y <= height as f64 - 1.0) {
         return None;
     }
-    let (x0, y0) = (x.floor() as i64, y.floor() as i64);
+    // Not negative: a whole number by cutting off.
+    let (x0, y0) = (x as usize, y as usize);
     let (wx, wy) = (weights((x - x0 as f64) as f32), weights((y - y0 as f64) as f32));
-    let raw = pixels.as_raw();
-    let inside = x0 >= 1 && y0 >= 1 && x0 + 2 < width && y0 + 2 < height;
     let mut sum = [0.0f32; 3];
-    for (j, &wj) in wy.iter().enumerate() {
-        let yj = if inside { y0 - 1 + j as i64 } else { (y0 - 1 + j as i64).clamp(0, height - 1) };
-        for (i, &wi) in wx.iter().enumerate() {
-            let xi = if inside { x0 - 1 + i as i64 } else { (x0 - 1 + i as i64).clamp(0, width - 1) };
-            let at = ((yj * width + xi) * 3) as usize;
-            let w = wi * wj;
-            for c in 0..3 {
-                sum[c] += w * linear(raw[at + c]);
+    if x0 >= 1 && y0 >= 1 && x0 + 2 < width && y0 + 2 < height {
+        for (j, &wj) in wy.iter().enumerate() {
+            let first = (y0 + j - 1) * width + x0 - 1;
+            let mut row = [0.0f32; 3];
+            for (i, &wi) in wx.iter().enumerate() {
+                let light = pixel(first + i);
+                (0..3).for_each(|c| row[c] += wi * light[c]);
             }
+            (0..3).for_each(|c| sum[c] += wj * row[c]);
+        }
+        return Some(sum);
+    }
+    let held = |k: usize, offset: usize, size: usize| (k + offset).saturating_sub(1).min(size - 1);
+    for (j, &wj) in wy.iter().enumerate() {
+        for (i, &wi) in wx.iter().enumerate() {
+            let light = pixel(held(y0, j, height) * width + held(x0, i, width));
+            (0..3).for_each(|c| sum[c] += wi * wj * light[c]);
         }
     }
     Some(sum)
@@ -37,13 +42,15 @@ fn weights(f: f32) -> [f32; 4] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::light::to_srgb8;
 
     #[test]
-    fn a_straight_ramp_in_linear_light_is_reproduced_between_pixels() {
-        let ramp = RgbImage::from_fn(16, 16, |x, _| image::Rgb(to_srgb8([0.02 + 0.06 * f64::from(x); 3])));
-        let at = |x: f64| f64::from(catmull_rom(&ramp, x, 7.3).unwrap()[1]);
-        assert!((at(7.5) - (0.02 + 0.06 * 7.5)).abs() < 0.004);
-        assert!(catmull_rom(&ramp, 15.01, 3.0).is_none() && catmull_rom(&ramp, f64::NAN, 3.0).is_none());
+    fn a_straight_ramp_is_reproduced_between_pixels() {
+        let ramp = |i: usize| [0.0, 0.02 + 0.06 * (i % 16) as f32, 1.0];
+        let at = |x: f64, y: f64| catmull_rom([16, 16], x, y, ramp);
+        for (x, y) in [(7.5, 7.3), (7.5, 0.2), (7.5, 14.9), (3.25, 15.0)] {
+            let [r, g, b] = at(x, y).unwrap();
+            assert!(r == 0.0 && (f64::from(g) - (0.02 + 0.06 * x)).abs() < 1e-5 && (b - 1.0).abs() < 1e-6);
+        }
+        assert!(at(15.01, 3.0).is_none() && at(f64::NAN, 3.0).is_none() && at(-0.01, 3.0).is_none());
     }
 }

@@ -16,10 +16,18 @@ pub mod sharpness;
 
 pub mod interpolate;
 
+pub mod halved;
+
+use crate::light;
 use crate::problem::Problem;
+use halved::Halved;
 use image::RgbImage;
 use std::io::Read;
 use std::path::Path;
+use std::sync::OnceLock;
+
+/// The smallest size that is made: a 32nd.
+const MOST_HALVINGS: usize = 5;
 
 /// A decoded photograph, upright.
 #[derive(Clone, Debug)]
@@ -28,6 +36,42 @@ pub struct Photo {
     pub name: String,
     /// 8-bit sRGB pixels with the EXIF orientation applied.
     pub pixels: RgbImage,
+    /// Half, a quarter … of it, once somebody asked for them.
+    halved: [OnceLock<Box<Halved>>; MOST_HALVINGS],
+}
+
+/// The photograph in linear light at the size that a measurement needs.
+#[derive(Clone, Copy, Debug)]
+pub enum Light<'a> {
+    /// Pixel by pixel.
+    Whole(&'a RgbImage),
+    /// Means of its pixels.
+    Halved(&'a Halved),
+}
+
+impl Light<'_> {
+    /// Pixels of the photograph along one side of a pixel of this.
+    pub fn block(&self) -> usize {
+        match self {
+            Self::Whole(_) => 1,
+            Self::Halved(halved) => halved.block,
+        }
+    }
+
+    /// Linear light (0 to 1, R G B) at a place of the photograph, by Catmull-Rom interpolation in linear light.
+    ///
+    /// `None` outside the outermost pixel centres.
+    #[inline]
+    pub fn at(&self, x_px: f64, y_px: f64) -> Option<[f32; 3]> {
+        match self {
+            Self::Whole(pixels) => {
+                let raw = pixels.as_raw();
+                let size = [pixels.width() as usize, pixels.height() as usize];
+                interpolate::catmull_rom(size, x_px, y_px, |i| [0, 1, 2].map(|c| light::linear(raw[3 * i + c])))
+            }
+            Self::Halved(halved) => halved.at(x_px, y_px),
+        }
+    }
 }
 
 /// What a photograph may cost.
@@ -50,6 +94,11 @@ impl Default for Limits {
 }
 
 impl Photo {
+    /// The photograph of these pixels, upright.
+    pub fn new(name: impl Into<String>, pixels: RgbImage) -> Self {
+        Self { name: name.into(), pixels, halved: Default::default() }
+    }
+
     /// Width of the upright picture, pixels.
     pub fn width_px(&self) -> u32 {
         self.pixels.width()
@@ -60,11 +109,22 @@ impl Photo {
         self.pixels.height()
     }
 
-    /// Linear light (0 to 1, R G B) at a place of the picture, by Catmull-Rom interpolation in linear light.
-    ///
-    /// `None` outside the outermost pixel centres.
-    pub fn linear_at(&self, x_px: f64, y_px: f64) -> Option<[f32; 3]> {
-        interpolate::catmull_rom(&self.pixels, x_px, y_px)
+    /// The photograph in linear light, as small as it may be with no more than `largest` of its own pixels along one side of
+    /// one of these; made when it is asked for first.
+    pub fn light(&self, largest: f64) -> Light<'_> {
+        // Not a number, and less than two: as it is.
+        let halvings = if largest >= 2.0 { (largest.log2() as usize).min(MOST_HALVINGS) } else { 0 };
+        match halvings {
+            0 => Light::Whole(&self.pixels),
+            _ => Light::Halved(self.halved(halvings)),
+        }
+    }
+
+    fn halved(&self, halvings: usize) -> &Halved {
+        self.halved[halvings - 1].get_or_init(|| match halvings {
+            1 => Box::new(Halved::of(&self.pixels)),
+            _ => Box::new(self.halved(halvings - 1).halved()),
+        })
     }
 }
 
@@ -102,7 +162,7 @@ pub fn bytes(path: &Path, limits: &Limits) -> Result<Vec<u8>, Problem> {
 /// [`Problem::Refused`] where they are no usable picture.
 pub fn from_bytes(name: String, bytes: &[u8], limits: &Limits) -> Result<Photo, Problem> {
     let pixels = decode::decode(bytes, limits)?;
-    Ok(Photo { name, pixels })
+    Ok(Photo::new(name, pixels))
 }
 
 fn read_up_to(source: impl Read, shown: &str, limits: &Limits) -> Result<Vec<u8>, Problem> {

@@ -4,7 +4,7 @@
 //! 2Φ(1/σ) − 1 of its height; so each strong edge tells its own σ. Cloth may be soft, a card's edge or a thread is not: the sharpest
 //! tenth of the strong edges tells the photograph's blur.
 
-use super::Photo;
+use super::{Light, Photo};
 use crate::light;
 use crate::problem::{Refusal, RefusalCode};
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -22,12 +22,11 @@ const BLURRED_SHARE: f64 = 0.0035;
 /// Standard deviation of the blur of the sharpest edges, pixels; `None` where there is no edge at all.
 pub fn blur_px(photo: &Photo) -> Option<f64> {
     // Pixels are averaged so that the long side is about a thousand: noise falls, and the limit is a share of it.
-    let block = (photo.width_px().max(photo.height_px()) / 1000).max(1);
-    let (w, h) = ((photo.width_px() / block) as usize, (photo.height_px() / block) as usize);
+    let light = photo.light(f64::from(photo.width_px().max(photo.height_px())) / 1000.0);
+    let ([w, h], grey) = luminance(light);
     if w <= 2 * REACH || h <= 2 * REACH {
         return None;
     }
-    let grey = reduced(photo, block as usize, [w, h]);
     // Of each edge its slope, and how many times as high it is.
     let mut edges: Vec<(f32, f32)> = Vec::new();
     for stride in [1, w] {
@@ -57,29 +56,23 @@ pub fn blur_px(photo: &Photo) -> Option<f64> {
     }
     let k = ((widths.len() - 1) as f64 * SHARPEST_SHARE) as usize;
     let rise = 1.0 / f64::from(*widths.select_nth_unstable_by(k, f32::total_cmp).1);
-    let sigma = f64::from(block) / Normal::standard().inverse_cdf(0.5 + rise.clamp(0.0, 0.5));
+    let block = light.block() as f64;
+    let sigma = block / Normal::standard().inverse_cdf(0.5 + rise.clamp(0.0, 0.5));
     // What averaging the pixels of a block added.
-    Some((sigma.powi(2) - (f64::from(block).powi(2) - 1.0) / 12.0).max(0.0).sqrt())
+    Some((sigma.powi(2) - (block.powi(2) - 1.0) / 12.0).max(0.0).sqrt())
 }
 
-/// Mean luminance of every block of `block` by `block` pixels, row by row.
-fn reduced(photo: &Photo, block: usize, [w, h]: [usize; 2]) -> Vec<f32> {
-    let shares: [[f32; 3]; 256] = std::array::from_fn(|code| {
-        let light = light::linear(code as u8);
-        [[light, 0.0, 0.0], [0.0, light, 0.0], [0.0, 0.0, light]].map(light::luminance)
-    });
-    let stride = 3 * photo.width_px() as usize;
-    let mut grey = vec![0.0f32; w * h];
-    for (y, row) in photo.pixels.as_raw().chunks_exact(stride).take(block * h).enumerate() {
-        for (sum, pixels) in grey[y / block * w..][..w].iter_mut().zip(row.chunks_exact(3 * block)) {
-            for rgb in pixels.chunks_exact(3) {
-                *sum += (0..3).map(|c| shares[usize::from(rgb[c])][c]).sum::<f32>();
-            }
+/// Size and luminance of the photograph, row by row.
+fn luminance(light: Light<'_>) -> ([usize; 2], Vec<f32>) {
+    match light {
+        Light::Whole(pixels) => {
+            let grey = pixels.pixels().map(|p| light::luminance(p.0.map(light::linear))).collect();
+            ([pixels.width() as usize, pixels.height() as usize], grey)
+        }
+        Light::Halved(halved) => {
+            ([halved.width, halved.height], halved.light.iter().map(|&l| light::luminance(l)).collect())
         }
     }
-    let count = (block * block) as f32;
-    grey.iter_mut().for_each(|sum| *sum /= count);
-    grey
 }
 
 /// Refuses a photograph in which nothing is sharp enough to be placed.
@@ -114,7 +107,7 @@ mod tests {
             let inside = edge(x - 200.0) * edge(400.0 - x) * edge(y - 150.0) * edge(330.0 - y);
             Rgb(light::to_srgb8([0.05 + 0.6 * inside; 3]))
         });
-        Photo { name: String::new(), pixels }
+        Photo::new("", pixels)
     }
 
     #[test]
@@ -129,7 +122,7 @@ mod tests {
     fn only_a_hopeless_photograph_is_refused() {
         assert!(check(&square(1.0)).is_ok());
         assert_eq!(check(&square(5.0)).unwrap_err().code, RefusalCode::Blurred);
-        let plain = Photo { name: String::new(), pixels: RgbImage::from_pixel(400, 400, Rgb([90, 80, 70])) };
+        let plain = Photo::new("", RgbImage::from_pixel(400, 400, Rgb([90, 80, 70])));
         assert!(check(&plain).is_ok());
     }
 }

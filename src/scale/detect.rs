@@ -180,7 +180,7 @@ mod tests {
                 _ => Rgb([235; 3]),
             }
         });
-        (Photo { name: String::new(), pixels }, n as usize)
+        (Photo::new("", pixels), n as usize)
     }
 
     #[test]

@@ -35,9 +35,12 @@ pub mod marks;
 
 pub mod tilt;
 
+pub mod covered;
+
 use crate::photo::Photo;
 use crate::problem::{Note, Problem};
 use crate::units::{MmPoint, PxPoint};
+use covered::Covered;
 use nalgebra::Matrix3;
 use serde::Serialize;
 use tilt::Tilt;
@@ -145,9 +148,9 @@ impl Plane {
         homography::mm_per_px(&self.mm_to_px, p)
     }
 
-    /// Whether a card lies over this point of the picture.
-    pub fn is_covered(&self, p: PxPoint) -> bool {
-        self.cards_px.iter().any(|card| encloses(card, p))
+    /// Where cards lie over the cloth.
+    pub fn covered(&self) -> Covered<'_> {
+        Covered::by(&self.cards_px)
     }
 
     /// Whether lengths are millimetres (false: they are provisional, and only ratios mean something).
@@ -256,7 +259,8 @@ fn provisional(photo: &Photo, tilt: Option<Tilt>) -> Plane {
 /// The tilt that the cloth itself tells; what lies under a card is left out.
 fn tilt_of(photo: &Photo, cards: &[[PxPoint; 4]], significant: f64) -> Option<Tilt> {
     let focal_px = FOCAL_SHARE * f64::from(photo.width_px().max(photo.height_px()));
-    tilt::from_cloth(photo, focal_px, significant, |p| cards.iter().any(|card| encloses(card, p)))
+    let covered = Covered::by(cards);
+    tilt::from_cloth(photo, focal_px, significant, |p| covered.holds(p))
 }
 
 /// The plane seen with this tilt: `mm_per_px` in the middle of the picture. `None` where the picture reaches to the horizon.
@@ -335,14 +339,4 @@ fn projective(
 
 fn middle_of(photo: &Photo) -> PxPoint {
     PxPoint::new((f64::from(photo.width_px()) - 1.0) / 2.0, (f64::from(photo.height_px()) - 1.0) / 2.0)
-}
-
-/// Whether a convex quadrilateral, corners in order, encloses a point.
-fn encloses(corners: &[PxPoint; 4], p: PxPoint) -> bool {
-    let turn = |k: usize| {
-        let (a, b) = (corners[k], corners[(k + 1) % 4]);
-        (b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x)
-    };
-    let signs = [turn(0), turn(1), turn(2), turn(3)];
-    signs.iter().all(|&s| s >= 0.0) || signs.iter().all(|&s| s <= 0.0)
 }

@@ -38,6 +38,15 @@ pub struct SeamRequest {
     pub runs: Option<Runs>,
 }
 
+/// A straight line of the cloth that crosses the seam, or another path along which u is counted.
+#[derive(Clone, Copy, Debug)]
+pub struct Across {
+    /// The point at v = 0.
+    pub point: MmPoint,
+    /// Unit vector of growing v.
+    pub v: MmPoint,
+}
+
 /// The seam's path and the seam coordinates that hang on it.
 #[derive(Clone, Debug)]
 pub struct Seam {
@@ -60,8 +69,14 @@ pub struct Seam {
 impl Seam {
     /// The point of the cloth at seam coordinates (u, v); u beyond either end goes straight on.
     pub fn at(&self, u_mm: f64, v_mm: f64) -> MmPoint {
+        let Across { point, v } = self.across(u_mm);
+        MmPoint::new(point.x + v.x * v_mm, point.y + v.y * v_mm)
+    }
+
+    /// The straight line across the seam at u.
+    pub fn across(&self, u_mm: f64) -> Across {
         let (point, tangent) = self.path.at(u_mm);
-        MmPoint::new(point.x + tangent.y * v_mm, point.y - tangent.x * v_mm)
+        Across { point, v: MmPoint::new(tangent.y, -tangent.x) }
     }
 
     /// The same seam with its path moved by `v_mm` towards growing v.

@@ -4,6 +4,8 @@
 //! along u, in linear light, read straight from the photograph at its own resolution with one interpolation. What is
 //! not cloth is left out: the card, what lies outside the picture, and whatever else lies on the cloth ([`mask`]).
 
+pub mod read;
+
 pub mod grid;
 
 pub mod frame;
@@ -21,7 +23,8 @@ use crate::photo::Photo;
 use crate::problem::{Refusal, RefusalCode};
 use crate::scale::Plane;
 use crate::seam::Seam;
-use crate::units::MmPoint;
+use crate::threads;
+use read::Cut;
 
 /// Width of a rib, millimetres.
 pub const RIB_MM: f64 = 0.6;
@@ -29,6 +32,9 @@ pub const RIB_MM: f64 = 0.6;
 /// picture's blur mixes both sides.
 pub const NEAREST_MM: f64 = 1.5;
 const REACH_MM: f64 = 36.0;
+/// Pixels are read one by one where they are larger than half of this on the cloth, else means of them up to this size, millimetres:
+/// threads, the camera's blur and its noise leave nothing to see below.
+const MOST_STEP_MM: f64 = 0.18;
 /// A rib's sample counts when at least this share of it is cloth.
 const LEAST_SHARE: f32 = 0.7;
 /// The narrowest strip of cloth beside the seam that is measured, millimetres.
@@ -81,17 +87,19 @@ impl Rib {
 /// # Errors
 /// `no-cloth` when less than 6 mm of cloth lies beside the seam on one side.
 pub fn cut(photo: &Photo, plane: &Plane, seam: &Seam) -> Result<Strips, Refusal> {
-    let step_mm = plane.mm_per_px_at(seam.at(seam.length_mm() / 2.0, 0.0));
+    let px_mm = plane.mm_per_px_at(seam.at(seam.length_mm() / 2.0, 0.0));
+    let light = photo.light(MOST_STEP_MM / px_mm);
+    let step_mm = px_mm * light.block() as f64;
     let samples = (seam.length_mm() / step_mm).floor() as usize + 1;
-    let across = ((RIB_MM / step_mm).round() as usize).clamp(1, 6);
+    let places = ((RIB_MM / step_mm).round() as usize).clamp(1, 6);
     let ribs = ((REACH_MM - NEAREST_MM) / RIB_MM) as usize;
     let sides = seam.runs.sides();
     let cut_side = |sign: f64| -> Vec<Rib> {
-        let at = |r: usize| sign * (NEAREST_MM + (r as f64 + 0.5) * RIB_MM);
-        let place = |u_mm: f64, v_mm: f64| seam.at(u_mm, v_mm);
-        (0..ribs).map(|r| read_rib(photo, plane, place, (at(r), RIB_MM), (step_mm, samples, across))).collect()
+        let middles_mm: Vec<f64> = (0..ribs).map(|r| sign * (NEAREST_MM + (r as f64 + 0.5) * RIB_MM)).collect();
+        let cut = Cut { middles_mm: &middles_mm, width_mm: RIB_MM, step_mm, samples, places };
+        read::ribs(light, plane, |u_mm| seam.across(u_mm), cut)
     };
-    let [mut first, mut second] = [cut_side(-1.0), cut_side(1.0)];
+    let (mut first, mut second) = threads::both(|| cut_side(-1.0), || cut_side(1.0));
     mask::leave_out([&mut first, &mut second], step_mm);
     let strip = |side: Side, mut ribs: Vec<Rib>| {
         let (mut cloth, mut pictured) = (0.0f64, 0.0f64);
@@ -115,37 +123,4 @@ pub fn cut(photo: &Photo, plane: &Plane, seam: &Seam) -> Result<Strips, Refusal>
         }
     }
     Ok(strips)
-}
-
-/// Reads one rib from the photograph. `place` says where on the plane (u, v) lies; the rib's middle stands at `v_mm` and it is
-/// `width_mm` wide; it has `samples` of them `step_mm` apart from u = 0 on, each the mean of `across` places.
-pub fn read_rib(
-    photo: &Photo,
-    plane: &Plane,
-    place: impl Fn(f64, f64) -> MmPoint,
-    (v_mm, width_mm): (f64, f64),
-    (step_mm, samples, across): (f64, usize, usize),
-) -> Rib {
-    let mut rib = Rib { v_mm, light: Vec::with_capacity(samples), share: Vec::with_capacity(samples), pictured: 0.0 };
-    for k in 0..samples {
-        let u_mm = k as f64 * step_mm;
-        let mut sum = [0.0f32; 3];
-        let mut count = 0u32;
-        for a in 0..across {
-            let v = v_mm + width_mm * ((a as f64 + 0.5) / across as f64 - 0.5);
-            let p = plane.to_px(place(u_mm, v));
-            let Some(light) = photo.linear_at(p.x, p.y) else { continue };
-            rib.pictured += 1.0 / across as f64;
-            if plane.is_covered(p) {
-                continue;
-            }
-            for c in 0..3 {
-                sum[c] += light[c];
-            }
-            count += 1;
-        }
-        rib.light.push(sum.map(|s| s / count.max(1) as f32));
-        rib.share.push(count as f32 / across as f32);
-    }
-    rib
 }

@@ -88,7 +88,7 @@ pub(super) fn measure(request: &TrialRequest, number: usize, mm_per_px: f64) -> 
     let seam =
         if request.seam_drawn { drawn(request, number, mm_per_px, &rendered.truth) } else { SeamRequest::default() };
     let Rendered { photo, truth, .. } = rendered;
-    let photo = Photo { name: format!("seam {number}"), pixels: photo };
+    let photo = Photo::new(format!("seam {number}"), photo);
     // A trial is in millimetres: a card that cannot be read is a refusal here.
     let question = Question { scale: ScaleRequest::Card, seam, demand: request.demand.clone(), ..Question::default() };
     let answer = match inspect(&photo, &question) {

@@ -26,7 +26,7 @@ fn rendered(cards: Vec<Card>, patches: Vec<Patch>) -> Rendered {
 }
 
 fn photo(rendered: &Rendered) -> Photo {
-    Photo { name: "seam.jpg".into(), pixels: rendered.photo.clone() }
+    Photo::new("seam.jpg", rendered.photo.clone())
 }
 
 fn plane(cards: Vec<Card>, patches: Vec<Patch>) -> Plane {

@@ -185,7 +185,7 @@ pub fn scene(kind: Kind, seed: u64) -> (Scene, f64) {
 pub fn trial(kind: Kind, seed: u64) -> Outcome {
     let (scene, side_mm) = scene(kind, seed);
     let rendered = render(&scene).expect("rendered");
-    let photo = Photo { name: "card.jpg".into(), pixels: rendered.photo };
+    let photo = Photo::new("card.jpg", rendered.photo);
     let plane = read(&photo, &ScaleRequest::Auto).expect("a plane");
     if plane.source != ScaleSource::Card {
         return Outcome::Unread { said: plane.notes.iter().any(|note| note.code.starts_with("card-")) };

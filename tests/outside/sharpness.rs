@@ -14,7 +14,7 @@ fn slanted_edge(sigma_px: f64, slant_deg: f64, width_px: u32) -> Photo {
         let distance_px = from_middle[0] * cos - from_middle[1] * sin;
         Rgb(to_srgb8([0.05 + 0.6 * Normal::standard().cdf(distance_px / sigma_px); 3]))
     });
-    Photo { name: String::new(), pixels }
+    Photo::new("", pixels)
 }
 
 #[test]

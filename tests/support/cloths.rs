@@ -146,7 +146,7 @@ pub fn threads_apart(threads: &[(u32, usize)]) -> usize {
 
 /// The photograph of a scene.
 pub fn photograph(scene: &Scene) -> Photo {
-    Photo { name: "cloth.jpg".into(), pixels: render(scene).expect("a scene that can be").photo }
+    Photo::new("cloth.jpg", render(scene).expect("a scene that can be").photo)
 }
 
 /// The broad check on the cutting table, a little skewed and bowed, the card on it.

@@ -259,5 +259,5 @@ pub fn photograph(scene: &Scene) -> (Photo, ScaleRequest, Rendered) {
     } else {
         ScaleRequest::Card
     };
-    (Photo { name: "seam.jpg".into(), pixels: rendered.photo.clone() }, scale, rendered)
+    (Photo::new("seam.jpg", rendered.photo.clone()), scale, rendered)
 }

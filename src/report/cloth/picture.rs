@@ -52,10 +52,11 @@ pub fn straightened(photo: &Photo, cloth: &FlatCloth) -> Option<RgbImage> {
         return None;
     }
     let view = View { frame, corner_mm: [top, left], px_per_mm, size_px };
+    let light = photo.light(1.0 / (px_per_mm * cloth.plane.mm_per_px));
     let mut picture = RgbImage::from_fn(size_px[0] as u32, size_px[1] as u32, |x, y| {
         let (u, v) = (top + (f64::from(y) + 0.5) / px_per_mm, left + (f64::from(x) + 0.5) / px_per_mm);
         let p = cloth.plane.to_px(frame.at(u, v));
-        match photo.linear_at(p.x, p.y) {
+        match light.at(p.x, p.y) {
             Some(light) => Rgb(crate::light::to_srgb8(light.map(f64::from))),
             None => canvas::LIGHT,
         }

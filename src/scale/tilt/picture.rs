@@ -120,7 +120,7 @@ mod tests {
     fn the_small_picture_is_the_mean_light_about_the_middle() {
         // 1802 pixels become 600 by threes; a step of light stands at the middle.
         let pixels = RgbImage::from_fn(1802, 903, |x, _| Rgb(if x < 900 { [40; 3] } else { [200; 3] }));
-        let picture = Picture::new(&Photo { name: String::new(), pixels }, |p| p.y > 850.0);
+        let picture = Picture::new(&Photo::new("", pixels), |p| p.y > 850.0);
         assert_eq!((picture.shrink, picture.half()), (3.0, [299.5, 150.0]));
         let tone = |code: u8| light::tone(light::linear(code));
         assert!((picture.at(-20.0, 0.0).unwrap()[1] - tone(40)).abs() < 1e-5);

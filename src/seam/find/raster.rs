@@ -5,6 +5,7 @@ use crate::light;
 use crate::photo::Photo;
 use crate::problem::{Refusal, RefusalCode};
 use crate::scale::Plane;
+use crate::scale::covered::Covered;
 use crate::seam::Seam;
 use crate::units::{MmPoint, PxPoint};
 use nalgebra::Vector3;
@@ -210,9 +211,7 @@ impl Line {
 
 /// The picture's pixels that may show cloth.
 struct Shades<'a> {
-    plane: &'a Plane,
-    /// Low and high corner of what holds all cards.
-    cards: [PxPoint; 2],
+    covered: Covered<'a>,
     size: [usize; 2],
     raw: &'a [u8],
     linear: [f32; 256],
@@ -220,12 +219,8 @@ struct Shades<'a> {
 
 impl<'a> Shades<'a> {
     fn of(photo: &'a Photo, plane: &'a Plane) -> Self {
-        let corners = || plane.cards_px.iter().flatten();
-        let low = |of: fn(&PxPoint) -> f64| corners().map(of).fold(f64::INFINITY, f64::min);
-        let high = |of: fn(&PxPoint) -> f64| corners().map(of).fold(f64::NEG_INFINITY, f64::max);
         Self {
-            plane,
-            cards: [PxPoint::new(low(|p| p.x), low(|p| p.y)), PxPoint::new(high(|p| p.x), high(|p| p.y))],
+            covered: plane.covered(),
             size: [photo.width_px() as usize, photo.height_px() as usize],
             raw: photo.pixels.as_raw(),
             linear: std::array::from_fn(|code| light::linear(code as u8)),
@@ -240,9 +235,7 @@ impl<'a> Shades<'a> {
         if !(x > 0.0 && y > 0.0 && x < width as f64 && y < height as f64) {
             return None;
         }
-        let [low, high] = self.cards;
-        let near_a_card = p.x >= low.x && p.x <= high.x && p.y >= low.y && p.y <= high.y;
-        if near_a_card && self.plane.is_covered(p) {
+        if self.covered.holds(p) {
             return None;
         }
         let at = 3 * (y as usize * width + x as usize);

@@ -14,6 +14,8 @@ use crate::units::MmPoint;
 const STEP_MM: f64 = 1.0;
 /// Distances from the seam at which the colour is looked at, millimetres.
 const ASIDE_MM: [f64; 6] = [3.0, 5.5, 8.0, 10.5, 13.0, 15.5];
+/// The light is that of means of pixels up to this size, millimetres.
+const PIXEL_MM: f64 = 0.25;
 /// Colours this near (logarithm of light) are one.
 const ONE_COLOUR: f64 = 0.07;
 /// A run of one colour is cut when it is at least this long, with this much more for the edge itself, millimetres.
@@ -60,14 +62,15 @@ pub fn to_the_cloth(photo: &Photo, plane: &Plane, seam: Seam) -> Seam {
 
 /// Mean colour (logarithm of light) beside the seam on both sides at u.
 fn colour(photo: &Photo, plane: &Plane, seam: &Seam, u_mm: f64) -> Option<[f64; 3]> {
+    let (covered, light) = (plane.covered(), photo.light(PIXEL_MM / plane.mm_per_px));
     let (mut sum, mut count) = ([0.0; 3], 0.0);
     for aside in ASIDE_MM.iter().flat_map(|a| [-a, *a]) {
         for along in [-0.33, 0.0, 0.33] {
             let p = plane.to_px(seam.at(u_mm + along, aside));
-            if plane.is_covered(p) {
+            if covered.holds(p) {
                 continue;
             }
-            if let Some(seen) = photo.linear_at(p.x, p.y) {
+            if let Some(seen) = light.at(p.x, p.y) {
                 for c in 0..3 {
                     sum[c] += f64::from(light::tone(seen[c]));
                 }
