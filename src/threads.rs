@@ -23,13 +23,18 @@ pub fn usual() -> usize {
 
 /// What both give: at the same time, or one after the other where this thread is one of several at work already.
 pub fn both<A, B: Send>(first: impl FnOnce() -> A, second: impl FnOnce() -> B + Send) -> (A, B) {
-    if ONE_OF_SEVERAL.get() {
+    if ONE_OF_SEVERAL.replace(true) {
         return (first(), second());
     }
-    std::thread::scope(|scope| {
-        let second = scope.spawn(second);
+    let both = std::thread::scope(|scope| {
+        let second = scope.spawn(|| {
+            ONE_OF_SEVERAL.set(true);
+            second()
+        });
         (first(), second.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
-    })
+    });
+    ONE_OF_SEVERAL.set(false);
+    both
 }
 
 /// Does `one` with every item on `threads` threads and hands each answer with its item's number to `tell` on this thread,
@@ -173,5 +178,7 @@ mod tests {
         )
         .unwrap();
         assert_ne!(both(here, here).0, both(here, here).1);
+        let ((a, b), (c, d)) = both(|| both(here, here), || both(here, here));
+        assert!(a == b && c == d && a != c);
     }
 }

@@ -1,5 +1,6 @@
 //! The lines one by one: bands of the template that differ from the ground, with their own colour and offset.
 
+use super::field::shapes;
 use super::fit::Fit;
 use super::sources::Sources;
 use super::{LineOffset, RUN_SPACING_MM};
@@ -61,7 +62,7 @@ pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, sources: &Sources) -> Vec
         let local = fit.layout.at(&fit.theta, along_mm);
         let runs_mm = [0, 1].map(|side| {
             let sign = if side == 0 { -1.0 } else { 1.0 };
-            std::array::from_fn(|k| local.run_mm(side, sign * k as f64 * RUN_SPACING_MM))
+            std::array::from_fn(|k| local.run_mm(side, &shapes(sign * k as f64 * RUN_SPACING_MM)))
         });
         found.push(LineOffset {
             number: found.len() + 1,
@@ -143,12 +144,12 @@ fn carried(fit: &Fit, strips: &Strips, step_mm: f64) -> Vec<Vec<Option<[f64; 3]>
     let near = |rib: &&Rib| rib.v_mm.abs() < COLOUR_REACH_MM;
     let ribs = strips.sides.iter().enumerate().flat_map(|(side, s)| s.ribs.iter().filter(near).map(move |r| (side, r)));
     ribs.map(|(side, rib)| {
-        let weight = rib.weight();
+        let (weight, shapes) = (rib.weight(), shapes(rib.v_mm));
         field
             .iter()
             .enumerate()
             .map(|(k, local)| {
-                let place = k as f64 + local.shift_mm(side, rib.v_mm) / step_mm;
+                let place = k as f64 + local.shift_mm(side, &shapes) / step_mm;
                 let (value, valid) = relief::at(&rib.light, &weight, place);
                 (valid > 0.0).then(|| value.map(|x| f64::from(x).max(0.0)))
             })

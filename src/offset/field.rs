@@ -64,15 +64,15 @@ pub struct Local {
 }
 
 impl Local {
-    /// Displacement of a line on a side (0 first, 1 second) at distance v from the seam, millimetres.
-    pub fn shift_mm(&self, side: usize, v_mm: f64) -> f64 {
+    /// Displacement of a line on a side (0 first, 1 second) at the distance from the seam that has these [`shapes`], millimetres.
+    pub fn shift_mm(&self, side: usize, shapes: &[f64; SHAPES]) -> f64 {
         let sign = if side == 0 { -0.5 } else { 0.5 };
-        sign * self.apart_mm + self.run_mm(side, v_mm)
+        sign * self.apart_mm + self.run_mm(side, shapes)
     }
 
     /// The part of it that slope and bend bring: how far along the seam a line runs from where it meets the seam.
-    pub fn run_mm(&self, side: usize, v_mm: f64) -> f64 {
-        shapes(v_mm).iter().zip(&self.shape[side]).map(|(b, w)| b * w).sum()
+    pub fn run_mm(&self, side: usize, shapes: &[f64; SHAPES]) -> f64 {
+        shapes.iter().zip(&self.shape[side]).map(|(b, w)| b * w).sum()
     }
 }
 
@@ -298,7 +298,8 @@ mod tests {
         let theta = layout.constant(-1.25, [0.1, -0.2]);
         for t in [-5.0, 0.0, 0.1, 86.0, 173.0, 200.0] {
             let at = layout.at(&theta, t);
-            assert!((at.shift_mm(0, 10.0) - 1.625).abs() < 1e-12 && (at.shift_mm(1, 10.0) + 2.625).abs() < 1e-12);
+            let [one, two] = [0, 1].map(|side| at.shift_mm(side, &shapes(10.0)));
+            assert!((one - 1.625).abs() < 1e-12 && (two + 2.625).abs() < 1e-12);
             assert!((layout.offset_weights(t).sum() - 1.0).abs() < 1e-12);
         }
     }

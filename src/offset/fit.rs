@@ -12,16 +12,23 @@ use super::linear::{Data, Linear, Noise};
 use super::means::Means;
 use super::partner;
 use crate::lines::relief::{self, Profile};
+use crate::threads;
 use nalgebra::{DMatrix, DVector, Matrix3};
 
 /// Widths of the smooth that the fit begins with, millimetres: from coarse, for its reach, to none.
 const COARSE_TO_FINE_MM: [f64; 4] = [1.6, 0.8, 0.35, 0.0];
-/// Rounds of Gauss-Newton at each width; three times as many at the last one, and from there on until the fit has settled.
+/// A smoothed profile is read at no finer steps than this share of its smooth's width; so many samples are left at least.
+const STEP_SHARE: f64 = 0.4;
+const LEAST_SAMPLES: usize = 200;
+/// Most rounds of Gauss-Newton at each width, and between two choices of the freedom.
 const ROUNDS: usize = 4;
+/// How often the freedom is chosen.
+const CHOICES: usize = 2;
 /// The most rounds at the last width: from faint lines the fit may begin far off, and a step has a longest length.
 const MOST_ROUNDS: usize = 6 * ROUNDS;
-/// A round whose step is shorter than this, millimetres, is the last.
+/// A round whose step is shorter than this, millimetres, is the last; and the last of its width.
 const SETTLED_MM: f64 = 0.005;
+const NEAR_MM: f64 = 0.05;
 /// A step that turns back is shortened to this share, or the fit could go to and fro for ever.
 const TURNED_SHARE: f64 = 0.5;
 /// A whitened difference is counted up to this square when two fits are compared: a pin is no partner.
@@ -59,8 +66,8 @@ pub fn joint(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Fit> {
     if !first.changes() {
         return from(data, first, slopes).map(|found| found.fit);
     }
-    let followed = from(data, first, slopes);
-    let plain = from(data, &Course::constant(first.first_mm()), slopes);
+    let constant = Course::constant(first.first_mm());
+    let (followed, plain) = threads::both(|| from(data, first, slopes), || from(data, &constant, slopes));
     match (followed, plain) {
         (Some(followed), Some(plain)) => {
             Some(if plain.is_as_good_as(&followed, data.step_mm) { plain } else { followed }.fit)
@@ -117,19 +124,24 @@ fn from(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Found> {
     let mut places = Vec::new();
     let mut last = None;
     for width_mm in COARSE_TO_FINE_MM {
-        let smoothed: [Vec<Profile>; 2] = data.sides.map(|side| smoothed(side, width_mm / data.step_mm));
-        let view = Data { sides: [&smoothed[0], &smoothed[1]], ..*data };
+        let every = every(width_mm / data.step_mm, data.samples);
+        let smoothed: [Vec<Profile>; 2] = data.sides.map(|side| smoothed(side, width_mm / data.step_mm, every));
+        let view = Data {
+            sides: [&smoothed[0], &smoothed[1]],
+            step_mm: data.step_mm * every as f64,
+            samples: data.samples.div_ceil(every),
+        };
         let is_last = width_mm == 0.0;
-        let (least, most) = if is_last { (3 * ROUNDS, MOST_ROUNDS) } else { (ROUNDS, ROUNDS) };
         let mut noise: Option<Noise> = None;
         let mut before = DVector::zeros(layout.total());
-        for round in 0..most {
-            let fine = is_last && round >= ROUNDS - 1;
+        let (mut fine, mut choices, mut since) = (false, 0, 0);
+        for _ in 0..if is_last { MOST_ROUNDS } else { ROUNDS } {
             let linear = Linear::new(&view, &layout, &theta, noise.as_ref(), fine)?;
-            if fine && round % ROUNDS == ROUNDS - 1 && round + 1 != least {
+            if fine && since == 0 && choices < CHOICES {
                 let seen: Vec<bool> = linear.means.iter().map(Means::both).collect();
-                places = layout.jump_places(&[&start, &theta], &seen, data.step_mm);
+                places = layout.jump_places(&[&start, &theta], &seen, view.step_mm);
                 freedom = Evidence::new(&layout, &linear, &theta, slopes, &places).best(&freedom)?;
+                choices += 1;
             }
             let (precision, centre) = layout.prior(&freedom, slopes, fine.then_some(&theta));
             let pull = &linear.right + &precision * (centre - &theta);
@@ -145,10 +157,16 @@ fn from(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Found> {
             }
             noise = Some(linear.noise.clone());
             last = Some((linear, at));
-            if round + 1 >= least && step.amax() < SETTLED_MM {
-                break;
-            }
+            since += 1;
+            let moved_mm = step.amax();
             before = step;
+            match (is_last, fine) {
+                (false, _) if moved_mm < NEAR_MM => break,
+                (true, false) if moved_mm < NEAR_MM || since == ROUNDS - 1 => (fine, since) = (true, 0),
+                (true, true) if choices < CHOICES && (moved_mm < SETTLED_MM || since == ROUNDS) => since = 0,
+                (true, true) if choices == CHOICES && moved_mm < SETTLED_MM => break,
+                _ => {}
+            }
         }
     }
     let (linear, at) = last?;
@@ -168,9 +186,21 @@ fn limited(step: DVector<f64>, most: f64) -> DVector<f64> {
     if largest > most { step * (most / largest) } else { step }
 }
 
-fn smoothed(side: &[Profile], sigma_samples: f64) -> Vec<Profile> {
+/// Every which sample of a profile smoothed by `sigma_samples` is enough.
+fn every(sigma_samples: f64, samples: usize) -> usize {
+    ((STEP_SHARE * sigma_samples) as usize).min(samples / LEAST_SAMPLES).max(1)
+}
+
+/// The profiles smoothed, of each every so many samples.
+fn smoothed(side: &[Profile], sigma_samples: f64, every: usize) -> Vec<Profile> {
     if sigma_samples < 0.5 {
         return side.to_vec();
     }
-    side.iter().map(|p| Profile { tone: relief::smooth(&p.tone, &p.weight, sigma_samples), ..p.clone() }).collect()
+    let thinned = |p: &Profile| Profile {
+        v_mm: p.v_mm,
+        value: Vec::new(),
+        tone: relief::smooth(&p.tone, &p.weight, sigma_samples).into_iter().step_by(every).collect(),
+        weight: p.weight.iter().copied().step_by(every).collect(),
+    };
+    side.iter().map(thinned).collect()
 }

@@ -11,6 +11,7 @@ use super::field::{ACTIVE, Layout, SHAPES, shapes};
 use super::means::{Aligned, LEAST_WEIGHT, Means, mean_at, means, robust};
 use crate::lines::relief::{self, Profile};
 use crate::smooth::spread;
+use crate::threads;
 use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 
 /// Standard deviation of the smooth that takes a rib's own shade off, millimetres.
@@ -238,20 +239,22 @@ impl Equations {
 /// Every rib carried to the template's coordinate by the present field, side by side.
 fn align(data: &Data, layout: &Layout, theta: &DVector<f64>) -> [Vec<Aligned>; 2] {
     let field = layout.along(theta, data.samples, data.step_mm);
-    std::array::from_fn(|side| {
+    let of_side = |side: usize| -> Vec<Aligned> {
         let carry = |p: &Profile| {
-            let place = |k: usize| k as f64 + field[k].shift_mm(side, p.v_mm) / data.step_mm;
+            let shapes = shapes(p.v_mm);
+            let place = |k: usize| k as f64 + field[k].shift_mm(side, &shapes) / data.step_mm;
             (0..data.samples).map(|k| relief::at(&p.tone, &p.weight, place(k))).collect()
         };
         data.sides[side].iter().map(carry).collect()
-    })
+    };
+    threads::both(|| of_side(0), || of_side(1)).into()
 }
 
 /// Takes each rib's slow difference from the template off it: light and drape that only this rib has.
 ///
 /// The difference is smoothed, not the rib, so that lines near the ends of the seam keep their shape.
 fn take_off_shade(aligned: &mut [Vec<Aligned>; 2], template: &[[f64; 3]], sigma_samples: f64) {
-    for rib in aligned.iter_mut().flatten() {
+    let of_rib = |rib: &mut Aligned| {
         let difference: Vec<[f32; 3]> =
             rib.iter().zip(template).map(|((value, _), t)| std::array::from_fn(|c| value[c] - t[c] as f32)).collect();
         let weight: Vec<f32> = rib.iter().map(|(_, w)| *w).collect();
@@ -261,7 +264,9 @@ fn take_off_shade(aligned: &mut [Vec<Aligned>; 2], template: &[[f64; 3]], sigma_
                 value[c] -= s[c];
             }
         }
-    }
+    };
+    let [one, two] = aligned;
+    threads::both(|| one.iter_mut().for_each(of_rib), || two.iter_mut().for_each(of_rib));
 }
 
 /// Variances of the ribs around their side's plain mean, from their typical (median) size.
