@@ -58,6 +58,23 @@ impl Light<'_> {
         }
     }
 
+    /// Linear light (0 to 1, R G B) of the pixel that holds a place of the photograph; `None` outside.
+    #[inline]
+    pub fn nearest(&self, x_px: f64, y_px: f64) -> Option<[f32; 3]> {
+        let held = |[width, height]: [usize; 2]| {
+            let [x, y] = [x_px, y_px].map(|px| (px + 0.5) / self.block() as f64);
+            (x > 0.0 && y > 0.0 && x < width as f64 && y < height as f64).then(|| y as usize * width + x as usize)
+        };
+        match self {
+            Self::Whole(pixels) => {
+                let first = 3 * held([pixels.width() as usize, pixels.height() as usize])?;
+                let rgb = pixels.as_raw().get(first..first + 3)?;
+                Some([0, 1, 2].map(|c| light::linear(rgb[c])))
+            }
+            Self::Halved(halved) => halved.light.get(held([halved.width, halved.height])?).copied(),
+        }
+    }
+
     /// Linear light (0 to 1, R G B) at a place of the photograph, by Catmull-Rom interpolation in linear light.
     ///
     /// `None` outside the outermost pixel centres.

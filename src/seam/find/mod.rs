@@ -49,6 +49,9 @@ const ASSUMED_U_MM: f64 = 2.0;
 /// The confidence from which a seam counts as found, and that from which it is assumed rather than refused.
 const FOUND: f64 = 0.9;
 const ASSUMED: f64 = 0.2;
+/// A place with less confidence at the first look never came to a fifth at the second: of 298 places in rendered
+/// photographs 187 were such.
+const HOPELESS: f64 = 0.02;
 /// Paths that come nearer to each other than this are one seam, millimetres.
 const APART_MM: f64 = 8.0;
 
@@ -139,14 +142,14 @@ fn weighed_in(photo: &Photo, plane: &Plane, runs: Runs) -> Result<Vec<Weighed>, 
     for candidate in candidates(&raster) {
         let Some(seam) = seam_of(&raster, &frame, &candidate) else { continue };
         let seam = trim::to_the_picture(photo, plane, seam);
-        // The second look is at the path that the first one moved.
-        let Some(look) =
-            first_look(photo, plane, &seam, &candidate).and_then(|first| refine::look(photo, plane, &first.seam))
-        else {
-            continue;
-        };
+        let Some(first) = first_look(photo, plane, &seam, &candidate) else { continue };
         let aside = 2.0 * candidate.course.column / raster.width as f64 - 1.0;
-        let clues = weigh::clues(&candidate, &look, aside);
+        let clues_of = |look: &Look| weigh::clues(&candidate, look, aside);
+        // The second look is at the path that the first one moved.
+        let second = weigh::confidence(&clues_of(&first)) >= HOPELESS;
+        let look = if second { refine::look(photo, plane, &first.seam) } else { Some(first) };
+        let Some(look) = look else { continue };
+        let clues = clues_of(&look);
         let plain_trace = weigh::is_plain(&candidate, &look);
         let seam = Seam { confidence: weigh::confidence(&clues), ..look.seam };
         all.push(Weighed { seam, clues, aside, plain_trace });

@@ -2,7 +2,7 @@
 
 use crate::conventions::Runs;
 use crate::light;
-use crate::photo::Photo;
+use crate::photo::{Light, Photo};
 use crate::problem::{Refusal, RefusalCode};
 use crate::scale::Plane;
 use crate::scale::covered::Covered;
@@ -152,9 +152,10 @@ impl Raster {
         [width, height]: [usize; 2],
         row: impl Fn(f64) -> Row,
     ) -> Self {
-        let taps = ((step_mm / plane.mm_per_px).round() as usize).clamp(1, 2);
+        let shades = Shades { covered: plane.covered(), light: photo.light(0.5 * step_mm / plane.mm_per_px) };
+        let pixel_mm = shades.light.block() as f64 * plane.mm_per_px;
+        let taps = ((step_mm / pixel_mm).round() as usize).clamp(1, 2);
         let part = |k: usize| (k as f64 + 0.5) / taps as f64 - 0.5;
-        let shades = Shades::of(photo, plane);
         let mut raster = Self {
             step_mm,
             width,
@@ -212,34 +213,13 @@ impl Line {
 /// The picture's pixels that may show cloth.
 struct Shades<'a> {
     covered: Covered<'a>,
-    size: [usize; 2],
-    raw: &'a [u8],
-    linear: [f32; 256],
+    light: Light<'a>,
 }
 
-impl<'a> Shades<'a> {
-    fn of(photo: &'a Photo, plane: &'a Plane) -> Self {
-        Self {
-            covered: plane.covered(),
-            size: [photo.width_px() as usize, photo.height_px() as usize],
-            raw: photo.pixels.as_raw(),
-            linear: std::array::from_fn(|code| light::linear(code as u8)),
-        }
-    }
-
+impl Shades<'_> {
     /// Linear light of the nearest pixel; `None` outside the picture and under a card.
     #[inline]
     fn at(&self, p: PxPoint) -> Option<[f32; 3]> {
-        let (x, y) = (p.x + 0.5, p.y + 0.5);
-        let [width, height] = self.size;
-        if !(x > 0.0 && y > 0.0 && x < width as f64 && y < height as f64) {
-            return None;
-        }
-        if self.covered.holds(p) {
-            return None;
-        }
-        let at = 3 * (y as usize * width + x as usize);
-        let rgb = self.raw.get(at..at + 3)?;
-        Some([0, 1, 2].map(|c| self.linear[usize::from(rgb[c])]))
+        self.light.nearest(p.x, p.y).filter(|_| !self.covered.holds(p))
     }
 }
