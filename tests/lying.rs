@@ -94,7 +94,7 @@ impl LeftOut {
                 let rib = side.ribs.iter().find(|rib| (rib.v_mm - v_mm).abs() < RIB_MM / 4.0);
                 for k in 0..strips.samples {
                     let p = plane.to_px(seam.at(k as f64 * strips.step_mm, v_mm));
-                    if photo.linear_at(p.x, p.y).is_none() {
+                    if photo.light(1.0).at(p.x, p.y).is_none() {
                         continue;
                     }
                     let out = rib.is_none_or(|rib| rib.share[k] < 0.7);
