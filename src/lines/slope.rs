@@ -4,6 +4,9 @@ use super::relief::{self, Profile};
 
 /// Steepest slope looked for, du/dv: about 20 degrees.
 const STEEPEST: f64 = 0.36;
+/// Samples are pooled up to this length for the search, millimetres, and so many are left at least.
+const POOLED_MM: f64 = 0.36;
+const LEAST_POOLED: usize = 100;
 /// A rib shows the side's lines when its likeness to the stack reaches this share of the median rib's.
 const LEAST_LIKENESS_SHARE: f64 = 0.45;
 
@@ -17,8 +20,9 @@ pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
     let ends = ((STEEPEST * widest_mm / step_mm) as usize).min(profiles[0].value.len() / 4);
     // Carried to their middle, the ribs' mean keeps its phase whatever the slope.
     let middle_mm = profiles.iter().map(|p| p.v_mm).sum::<f64>() / profiles.len() as f64;
-    let energy = |slope: f64| {
-        let (value, weight) = relief::stack(profiles, slope, middle_mm, step_mm);
+    let energy_of = |profiles: &[Profile], count: usize, slope: f64| {
+        let (value, weight) = relief::stack(profiles, slope, middle_mm, step_mm * count as f64);
+        let ends = ends / count;
         let (mut sum, mut total) = (0.0, 0.0);
         for (v, &w) in value[ends..value.len() - ends].iter().zip(&weight[ends..]) {
             if w >= relief::LEAST_STACKED {
@@ -28,12 +32,16 @@ pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
         }
         if total > 0.0 { sum / total } else { 0.0 }
     };
+    // The search needs no finer samples than its steps move the outermost rib by.
+    let pool = ((POOLED_MM / step_mm) as usize).clamp(1, (profiles[0].value.len() / LEAST_POOLED).max(1));
+    let coarse: Vec<Profile> = profiles.iter().map(|p| pooled(p, pool)).collect();
     let step = 0.012;
     let count = (STEEPEST / step) as i32;
     let best = (-count..=count)
         .map(|k| f64::from(k) * step)
-        .map(|s| (s, energy(s)))
+        .map(|s| (s, energy_of(&coarse, pool, s)))
         .fold((0.0, f64::MIN), |best, next| if next.1 > best.1 { next } else { best });
+    let energy = |slope: f64| energy_of(profiles, 1, slope);
     let mut slope = best.0;
     let mut width = step;
     // Narrower steps than these would read the noise of the energy, not its curve.
@@ -46,6 +54,14 @@ pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
         width *= 0.5;
     }
     slope
+}
+
+/// A profile of the means of `count` samples each, seen where all of them are.
+fn pooled(p: &Profile, count: usize) -> Profile {
+    let weight: Vec<f32> = p.weight.chunks_exact(count).map(|w| if w.contains(&0.0) { 0.0 } else { 1.0 }).collect();
+    let mean =
+        |of: &[[f32; 3]]| -> [f32; 3] { std::array::from_fn(|c| of.iter().map(|v| v[c]).sum::<f32>() / count as f32) };
+    Profile { v_mm: p.v_mm, value: p.value.chunks_exact(count).map(mean).collect(), tone: Vec::new(), weight }
 }
 
 /// The ribs that show the side's lines. Those that do not are dropped: what is nearer to the seam than a run of

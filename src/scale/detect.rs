@@ -13,8 +13,10 @@ use super::{homography, printed};
 use crate::photo::Photo;
 use nalgebra::Matrix3;
 
-/// Sizes of the picture that are searched: whole, half, quarter, eighth.
+/// Sizes of the picture that are searched: the first, and its half, quarter, eighth.
 const LEVELS: usize = 4;
+/// A long side of about so many pixels shows most cards large enough.
+const AMPLE_PX: usize = 1800;
 /// Least agreement of what every symbol has at a place that is called a symbol without having been read.
 const SYMBOL: f64 = 0.88;
 
@@ -57,8 +59,23 @@ pub struct Sightings {
 }
 
 /// Looks for scale cards in the picture.
+///
+/// A large picture is searched in smaller sizes first: a card that is read there need not be found pixel by pixel.
 pub fn find(photo: &Photo) -> Sightings {
-    let mut levels = vec![Shades::new(image::imageops::grayscale(&photo.pixels), 1.0)];
+    let long = photo.width_px().max(photo.height_px()) as usize;
+    let light = photo.light(long as f64 / AMPLE_PX as f64);
+    if light.block() > 1 {
+        let seen = search(photo, Shades::of(light));
+        if !seen.cards.is_empty() {
+            return seen;
+        }
+    }
+    search(photo, Shades::of(photo.light(1.0)))
+}
+
+/// Looks for them in this size of the picture and smaller ones.
+fn search(photo: &Photo, first: Shades) -> Sightings {
+    let mut levels = vec![first];
     while levels.len() < LEVELS && levels[levels.len() - 1].size().0.min(levels[levels.len() - 1].size().1) >= 64 {
         levels.push(levels[levels.len() - 1].halved());
     }

@@ -1,10 +1,15 @@
 //! The picture in greys at several sizes, each against the mean of its surroundings: what is darker than what lies
 //! around it is ink, in the light as in the shade.
 
+use crate::light;
+use crate::photo::Light;
 use image::GrayImage;
 
 /// Reach of the surroundings, pixels of a level. Modules of about 2.5 to 10 pixels are told well.
 const REACH: usize = 24;
+
+/// Steps of linear light that greys are told from.
+const LIGHTS: usize = 4095;
 
 /// The picture at one size.
 pub struct Shades {
@@ -17,6 +22,20 @@ pub struct Shades {
 }
 
 impl Shades {
+    /// The photograph at this size.
+    pub fn of(light: Light<'_>) -> Self {
+        let grey = match light {
+            Light::Whole(pixels) => image::imageops::grayscale(pixels),
+            Light::Halved(halved) => {
+                let codes: Vec<u8> = (0..=LIGHTS).map(|k| light::to_srgb8([k as f64 / LIGHTS as f64; 3])[0]).collect();
+                let code = |light: &[f32; 3]| codes[(light::luminance(*light) * LIGHTS as f32) as usize];
+                let grey = halved.light.iter().map(code).collect();
+                GrayImage::from_raw(halved.width as u32, halved.height as u32, grey).unwrap_or_default()
+            }
+        };
+        Self::new(grey, light.block() as f64)
+    }
+
     /// A level, `factor` times smaller than the photograph.
     pub fn new(grey: GrayImage, factor: f64) -> Self {
         let (width, height) = (grey.width() as usize, grey.height() as usize);
