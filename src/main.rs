@@ -3,5 +3,5 @@
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    seamstep::cli::main()
+    ExitCode::from(seamstep::cli::run(std::env::args_os()))
 }

@@ -32,18 +32,18 @@ use crate::record::Standing;
 use crate::{card, demo, report};
 use arguments::{Arguments, Card, Command, Demo};
 use clap::Parser;
-use std::process::ExitCode;
+use std::ffi::OsString;
 
-/// Runs the command line of this process.
-pub fn main() -> ExitCode {
-    let arguments = match Arguments::try_parse() {
+/// Runs a command line, the program's name first; the exit status.
+pub fn run(words: impl IntoIterator<Item = OsString>) -> u8 {
+    let arguments = match Arguments::try_parse_from(words) {
         Ok(arguments) => arguments,
         Err(e) => {
             // Help and version are results; everything else is talk.
             let wanted = !e.use_stderr();
             let text = e.render().to_string();
             let said = if wanted { speak::result(&text) } else { speak::talk(&text) };
-            return ExitCode::from(if wanted && said.is_ok() { 0 } else { Standing::Trouble.exit_status() });
+            return if wanted && said.is_ok() { 0 } else { Standing::Trouble.exit_status() };
         }
     };
     let status = match &arguments.command {
@@ -62,11 +62,11 @@ pub fn main() -> ExitCode {
         Command::Man(_) => manual::page(),
     };
     match status {
-        Ok(status) => ExitCode::from(status),
+        Ok(status) => status,
         Err(problem) => {
             // Nothing is left to be done when standard error is closed too.
             let _ = speak::talk(&speak::problem(&problem));
-            ExitCode::from(Standing::Trouble.exit_status())
+            Standing::Trouble.exit_status()
         }
     }
 }
