@@ -1,6 +1,6 @@
 //! Bytes → upright RGB: the format by content, the limits before the pixels, the orientation once.
 
-use super::{Limits, jpeg};
+use super::{Limits, jpeg, tiff, webp};
 use crate::problem::{Refusal, RefusalCode};
 use image::error::{ImageError, LimitErrorKind};
 use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, RgbImage};
@@ -70,8 +70,17 @@ fn decode_common(bytes: &[u8], limits: &Limits) -> Result<RgbImage, Refusal> {
     let Some(format) = reader.format() else {
         return Err(not_a_picture("the file's content is not a picture that is known here"));
     };
-    if format == ImageFormat::Jpeg && !jpeg::is_complete(bytes) {
-        return Err(truncated("the JPEG data end before the picture does"));
+    let is_complete = match format {
+        ImageFormat::Jpeg => jpeg::is_complete(bytes),
+        ImageFormat::WebP => webp::is_complete(bytes),
+        ImageFormat::Tiff => tiff::is_complete(bytes),
+        _ => true,
+    };
+    if !is_complete {
+        return Err(truncated("its data end before the picture does"));
+    }
+    if format == ImageFormat::WebP {
+        webp::frames(bytes).try_for_each(|[width, height]| check_size(width, height, limits))?;
     }
     let mut bounds = image::Limits::default();
     bounds.max_alloc = Some(limits.pixels * 8);

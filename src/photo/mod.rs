@@ -12,6 +12,10 @@ mod heic;
 
 pub mod jpeg;
 
+pub mod webp;
+
+pub mod tiff;
+
 pub mod sharpness;
 
 pub mod interpolate;
