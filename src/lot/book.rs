@@ -32,6 +32,12 @@ impl Book {
                 "check its folder, and that you may write there",
             )
         };
+        if std::fs::metadata(path).is_ok_and(|facts| !facts.is_file()) {
+            return Err(Problem::io(
+                format!("cannot open {}: it is a folder, a pipe or a device, not a file", path.display()),
+                "give the name of a file",
+            ));
+        }
         let file = OpenOptions::new().read(true).append(true).create(true).open(path).map_err(cannot)?;
         match file.try_lock() {
             Ok(()) => {}

@@ -26,12 +26,16 @@ use crate::light;
 use crate::problem::Problem;
 use halved::Halved;
 use image::RgbImage;
+use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 use std::sync::OnceLock;
+use std::time::Duration;
 
 /// The smallest size that is made: a 32nd.
 const MOST_HALVINGS: usize = 5;
+/// How long a named pipe is waited for until somebody opens it to write.
+const PIPE_PATIENCE: Duration = Duration::from_secs(5);
 
 /// A decoded photograph, upright.
 #[derive(Clone, Debug)]
@@ -173,8 +177,32 @@ pub fn bytes(path: &Path, limits: &Limits) -> Result<Vec<u8>, Problem> {
             "give one photograph, for example a .jpg inside that folder",
         ));
     }
-    let file = std::fs::File::open(path).map_err(|e| unreadable(&shown, &e))?;
-    read_up_to(file, &shown, limits)
+    let file = if is_pipe(path) { open_pipe(path, &shown)? } else { File::open(path) };
+    read_up_to(file.map_err(|e| unreadable(&shown, &e))?, &shown, limits)
+}
+
+#[cfg(unix)]
+fn is_pipe(path: &Path) -> bool {
+    use std::os::unix::fs::FileTypeExt;
+    path.metadata().is_ok_and(|facts| facts.file_type().is_fifo())
+}
+
+#[cfg(not(unix))]
+fn is_pipe(_: &Path) -> bool {
+    false
+}
+
+/// Opening a named pipe waits until somebody opens it to write, for ever if nobody does; so another thread waits.
+fn open_pipe(path: &Path, shown: &str) -> Result<std::io::Result<File>, Problem> {
+    let (send, receive) = std::sync::mpsc::channel();
+    let path = path.to_owned();
+    std::thread::spawn(move || send.send(File::open(path)));
+    receive.recv_timeout(PIPE_PATIENCE).map_err(|_| {
+        Problem::io(
+            format!("{shown} is a pipe, and nobody has written into it for {} s", PIPE_PATIENCE.as_secs()),
+            "start what writes the photograph into the pipe first, or give a file",
+        )
+    })
 }
 
 /// The photograph called `name` that these bytes of a file are.
@@ -197,6 +225,9 @@ fn read_up_to(source: impl Read, shown: &str, limits: &Limits) -> Result<Vec<u8>
 
 fn unreadable(shown: &str, error: &std::io::Error) -> Problem {
     let reason = match error.kind() {
+        std::io::ErrorKind::NotFound if shown.contains(char::REPLACEMENT_CHARACTER) => {
+            "there is no such file, or its name is not UTF-8".to_owned()
+        }
         std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
         std::io::ErrorKind::PermissionDenied => "it may not be read by this user".to_owned(),
         _ => error.to_string(),

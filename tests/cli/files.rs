@@ -53,6 +53,50 @@ fn a_pipe_with_a_name_is_read_to_its_end() {
 
 #[cfg(unix)]
 #[test]
+fn a_pipe_that_nobody_writes_into_is_trouble_and_no_run_hangs_on_it() {
+    let folder = tempdir().expect("a folder");
+    let pipe = folder.path().join("pipe");
+    assert!(std::process::Command::new("mkfifo").arg(&pipe).status().expect("mkfifo").success());
+    let pipe = text(&pipe);
+    let began = std::time::Instant::now();
+    seamstep(&["check", pipe, "--json"]).is_trouble(&["pipe is a pipe", "nobody has written", "give a file"]);
+    // What is no stream is not waited for at all.
+    for arguments in [
+        &["check", "none.jpg", "--settings", pipe][..],
+        &["garment", pipe],
+        &["lot", "none.jpg", "--out", pipe],
+        &["lot", "--manifest", pipe],
+        &["trial", "--cloth", pipe],
+    ] {
+        seamstep(arguments).is_trouble(&["pipe"]);
+    }
+    assert!(began.elapsed().as_secs() < 60, "{:?}", began.elapsed());
+    holds(folder.path(), &["pipe"]);
+}
+
+#[cfg(unix)]
+#[test]
+fn files_are_written_under_names_that_are_not_utf_8_and_a_lot_says_which_it_cannot_read() {
+    use std::ffi::{OsStr, OsString};
+    use std::os::unix::ffi::OsStrExt;
+    let folder = tempdir().expect("a folder");
+    let photo = folder.path().join(OsStr::from_bytes(b"se\xffam.png"));
+    if std::fs::write(&photo, "no picture").is_err() {
+        return; // this file system stores no such name
+    }
+    let page = folder.path().join(OsStr::from_bytes(b"p\xffage.html"));
+    let arguments: [OsString; 4] = ["check".into(), photo.into(), "--report".into(), page.clone().into()];
+    let said = seamstep(&arguments);
+    assert_eq!(said.status, 4, "{}", said.stderr);
+    assert!(std::fs::read_to_string(&page).expect("a page").contains("se\u{fffd}am.png"));
+    let said = seamstep(&["lot", text(folder.path())]);
+    assert_eq!(said.status, 2, "{}{}", said.stdout, said.stderr);
+    let words: Vec<&str> = said.stdout.split_whitespace().collect();
+    assert!(words.join(" ").contains("its name is not UTF-8"), "{}", said.stdout);
+}
+
+#[cfg(unix)]
+#[test]
 fn a_name_that_is_not_utf_8_is_measured_and_shown_as_well_as_it_can_be() {
     use std::ffi::{OsStr, OsString};
     use std::os::unix::ffi::OsStrExt;
