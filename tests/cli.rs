@@ -16,6 +16,8 @@ mod files;
 mod fixtures;
 #[path = "cli/heic.rs"]
 mod heic;
+#[path = "cli/limits.rs"]
+mod limits;
 #[path = "cli/marks.rs"]
 mod marks;
 #[path = "cli/not_pictures.rs"]

@@ -51,13 +51,31 @@ fn a_point_given_twice_changes_nothing() {
 }
 
 #[test]
-fn a_seam_that_crosses_itself_is_never_sure() {
-    for bad in ["200,10 200,470 60,240 340,240", "60,60 340,400 60,400 340,60", "200,10 200,470 200,10 200,470"] {
-        for along in ["down", "across"] {
+fn a_seam_that_turns_back_on_itself_is_trouble() {
+    let there_and_back = "200,10 200,470 200,10";
+    let twice = "200,10 200,470 200,10 200,470";
+    let zigzag = "60,60 340,400 60,400 340,60";
+    for along in ["down", "across"] {
+        for bad in [there_and_back, twice, zigzag] {
             let said = check(&["--length", SEAM_LENGTH, "--along", along, "--seam", bad]);
-            assert!([2, 3, 4].contains(&said.status), "{bad}: {}{}", said.stdout, said.stderr);
+            said.is_trouble(&["--seam", "turn back on themselves", "in order"]);
         }
     }
+}
+
+#[test]
+fn a_seam_that_crosses_itself_in_a_loop_is_never_sure() {
+    // Each step turns by less than a quarter, and the last crosses the first.
+    let loop_px = "200,20 200,240 250,330 340,300 340,220 250,200 150,230 60,300";
+    let said = check(&["--length", SEAM_LENGTH, "--seam", loop_px]);
+    assert!([3, 4].contains(&said.status), "{}{}", said.stdout, said.stderr);
+}
+
+#[test]
+fn with_a_tolerance_of_nothing_what_jumps_is_off() {
+    let finding = check(&["--length", SEAM_LENGTH, "--seam", SEAM_MARKS, "--tolerance", "0"]).finding();
+    assert_eq!(finding["verdict"]["result"], "off");
+    assert_eq!(finding["verdict"]["tolerance_mm"].as_f64(), Some(0.0));
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! What is no picture, a broken one, or a picture without a seam: refused with the right reason, or honestly unsure.
 
-use super::pictures::{chessboard, encoded, no_seams, page_of_text, put, seam};
+use super::pictures::{SEAM_LENGTH, SEAM_MARKS, chessboard, encoded, no_seams, page_of_text, put, seam, two_garments};
 use super::run::{holds, seamstep, text};
 use image::{ImageFormat, RgbImage};
 use tempfile::tempdir;
@@ -111,4 +111,18 @@ fn a_chessboard_has_no_seam_of_its_own() {
         assert!([3, 4].contains(&said.status), "{more:?}: {}", said.stdout);
         said.object();
     }
+}
+
+/// Where one garment ends and another begins there is no seam, and no line has its partner.
+#[test]
+fn two_garments_in_one_picture_are_not_taken_for_the_sides_of_a_seam() {
+    let folder = tempdir().expect("a folder");
+    let photo = put(folder.path(), "two.png", &encoded(&two_garments(), ImageFormat::Png));
+    let marked = seamstep(&["check", text(&photo), "--json", "--length", SEAM_LENGTH, "--seam", SEAM_MARKS]);
+    assert_eq!(marked.refused(), "sides-differ");
+    let looked_for = seamstep(&["check", text(&photo), "--json", "--length", SEAM_LENGTH]).finding();
+    assert_eq!(
+        (&looked_for["verdict"]["result"], &looked_for["seam"]["source"]),
+        (&"unsure".into(), &"assumed".into())
+    );
 }

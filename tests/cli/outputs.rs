@@ -78,6 +78,84 @@ fn a_folder_that_may_not_be_written_to_is_trouble() {
     holds(&closed, &[]);
 }
 
+/// Nobody may write there, whoever the user is.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_folder_that_takes_no_file_is_trouble() {
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    for (option, name) in [("--report", "/proc/out.html"), ("--picture", "/proc/out.png"), ("--chart", "/proc/out.svg")]
+    {
+        check(&photo, option, Path::new(name)).is_trouble(&[
+            name,
+            "no file can be made in its folder",
+            "yours to write",
+        ]);
+    }
+    for command in [&["card", "--out", "/proc/card.pdf"][..], &["garment", "--new", "/proc/a.toml"]] {
+        seamstep(command).is_trouble(&[command[2], "its folder"]);
+    }
+    let photo = text(&photo);
+    seamstep(&["lot", photo, "--length", SEAM_LENGTH, "--out", "/proc/lot.jsonl"])
+        .is_trouble(&["/proc/lot.jsonl", "folder"]);
+    holds(folder.path(), &["seam.png"]);
+}
+
+/// Runs a command line in a folder that holds no more than 64 kilobytes, the photograph being elsewhere; the outcome, and what
+/// lies in the folder afterwards. `None` where this user may mount no file system of its own.
+#[cfg(target_os = "linux")]
+fn on_a_full_disk(disk: &Path, arguments: &[&str]) -> Option<(Said, String)> {
+    use std::process::Command;
+    let script =
+        "mount -t tmpfs -o size=64k none \"$1\" || exit 99; shift; \"$@\"; s=$?; ls -A \"$DISK\" >\"$LEFT\"; exit $s";
+    let left = disk.with_extension("left");
+    let output = Command::new("unshare")
+        .args(["--mount", "--map-root-user", "sh", "-c", script, "sh", text(disk), super::run::binary()])
+        .args(arguments)
+        .env("DISK", disk)
+        .env("LEFT", &left)
+        .output()
+        .ok()?;
+    let listed = std::fs::read_to_string(left).ok()?;
+    Some((Said::of(&output), listed))
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn on_a_full_disk_nothing_half_written_is_left() {
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    let disk = folder.path().join("disk");
+    std::fs::create_dir(&disk).expect("a folder");
+    let marks = ["check", text(&photo), "--length", SEAM_LENGTH, "--seam", SEAM_MARKS];
+    for (option, name) in [("--report", "out.html"), ("--picture", "out.png")] {
+        let file = disk.join(name);
+        let Some((said, left)) = on_a_full_disk(&disk, &[&marks[..], &[option, text(&file)]].concat()) else { return };
+        said.is_trouble(&[name, "did not fit", "free some space"]);
+        assert_eq!(left, "", "{option}");
+    }
+}
+
+/// A file that may not grow beyond a kilobyte is the same trouble, without a file system of its own.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_file_that_may_not_grow_is_trouble_and_nothing_half_written_is_left() {
+    let folder = tempdir().expect("a folder");
+    let photo = put_seam(folder.path());
+    let out = folder.path().join("out");
+    std::fs::create_dir(&out).expect("a folder");
+    let limited = "trap '' XFSZ; ulimit -f 1; exec \"$0\" \"$@\"";
+    let page = out.join("out.html");
+    let check = ["check", text(&photo), "--length", SEAM_LENGTH, "--seam", SEAM_MARKS, "--report", text(&page)];
+    let lot = ["lot", text(&photo), "--length", SEAM_LENGTH, "--report", text(&page)];
+    for arguments in [&check[..], &lot] {
+        let output =
+            std::process::Command::new("sh").args(["-c", limited, super::run::binary()]).args(arguments).output();
+        Said::of(&output.expect("a shell")).is_trouble(&["out.html", "did not fit", "free some space"]);
+        holds(&out, &[]);
+    }
+}
+
 #[cfg(target_os = "linux")]
 #[test]
 fn a_device_is_not_written_to() {

@@ -52,6 +52,15 @@ pub fn no_seams() -> Vec<(&'static str, RgbImage)> {
     ]
 }
 
+/// Two garments that lie edge to edge, of other cloths: broad brown stripes on the left, narrow blue ones on the right.
+pub fn two_garments() -> RgbImage {
+    RgbImage::from_fn(SEAM_WIDTH_PX, SEAM_HEIGHT_PX, |x, y| {
+        let (period, tint) = if x < 200 { (60.0, [1.0, 0.8, 0.6]) } else { (37.0, [0.6, 0.8, 1.0]) };
+        let value = 135.0 + 55.0 * (TAU * f64::from(y) / period).sin() + grain(x, y, 6.0);
+        Rgb(tint.map(|t| (t * value) as u8))
+    })
+}
+
 /// A chessboard of squares of 30 pixels.
 pub fn chessboard() -> RgbImage {
     RgbImage::from_fn(420, 360, |x, y| Rgb([if (x / 30 + y / 30).is_multiple_of(2) { 235 } else { 30 }; 3]))

@@ -22,9 +22,24 @@ fn a_reader_that_has_gone_away_is_no_trouble() {
         let said = Said::of(&child.wait_with_output().expect("it ends"));
         assert_eq!((said.status, said.stderr.as_str()), (1, ""), "the verdict is still the exit status");
     }
-    let mut child = Command::new(binary()).arg("--help").stdout(Stdio::piped()).spawn().expect("the binary runs");
-    drop(child.stdout.take());
-    assert_eq!(child.wait().expect("it ends").code(), Some(0));
+    for (arguments, status) in [
+        (&["--help"][..], 0),
+        (&["man"], 0),
+        (&["completions", "bash"], 0),
+        (&["garment", "--new"], 0),
+        (&["check", "--help"], 0),
+        (&["lot", text(&photo), "--length", SEAM_LENGTH, "--json"], 1),
+    ] {
+        let mut child = Command::new(binary())
+            .args(arguments)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the binary runs");
+        drop(child.stdout.take());
+        let said = Said::of(&child.wait_with_output().expect("it ends"));
+        assert_eq!((said.status, said.stderr.as_str()), (status, ""), "{arguments:?}");
+    }
 }
 
 #[cfg(target_os = "linux")]
