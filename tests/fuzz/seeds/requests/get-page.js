@@ -1,0 +1,2 @@
+wGET /page.js HTTP/1.1
+
