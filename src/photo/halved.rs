@@ -4,7 +4,7 @@
 //! their noise averaged and with a fraction of the work.
 
 use super::interpolate;
-use crate::light::linear;
+use crate::light::{linear, luminance};
 use crate::threads;
 use image::RgbImage;
 
@@ -17,59 +17,79 @@ pub struct Halved {
     pub width: usize,
     /// Rows; what is left over at the bottom is left out.
     pub height: usize,
-    /// Linear light (0 to 1, R G B), row by row.
-    pub light: Vec<[f32; 3]>,
+    /// Linear light (R G B), row by row, [`FULL`] the lightest: finer than the darkest code of a pixel by twenty times.
+    codes: Vec<[u16; 3]>,
 }
+
+/// The code of the lightest light.
+const FULL: f32 = u16::MAX as f32;
 
 impl Halved {
     /// Half the size of the photograph itself.
     pub(super) fn of(pixels: &RgbImage) -> Self {
         let (width, height) = (pixels.width() as usize / 2, pixels.height() as usize / 2);
         let (raw, stride) = (pixels.as_raw(), 3 * pixels.width() as usize);
-        let codes: [f32; 256] = std::array::from_fn(|code| linear(code as u8) / 4.0);
-        let light = by_rows(width, height, |y, row| {
+        let codes: [u32; 256] = std::array::from_fn(|code| (linear(code as u8) * FULL).round() as u32);
+        let codes = by_rows(width, height, |y, row: &mut [[u16; 3]]| {
             let (top, low) = (&raw[2 * y * stride..][..stride], &raw[(2 * y + 1) * stride..][..stride]);
             for ((out, a), b) in row.iter_mut().zip(top.chunks_exact(6)).zip(low.chunks_exact(6)) {
                 for c in 0..3 {
-                    out[c] = [a[c], a[c + 3], b[c], b[c + 3]].map(|code| codes[usize::from(code)]).iter().sum();
+                    let sum: u32 = [a[c], a[c + 3], b[c], b[c + 3]].map(|code| codes[usize::from(code)]).iter().sum();
+                    out[c] = ((sum + 2) / 4) as u16;
                 }
             }
         });
-        Self { block: 2, width, height, light }
+        Self { block: 2, width, height, codes }
     }
 
     /// Half the size of this.
     pub(super) fn halved(&self) -> Self {
         let (width, height) = (self.width / 2, self.height / 2);
-        let light = by_rows(width, height, |y, row| {
-            let rows = [2 * y, 2 * y + 1].map(|y| &self.light[y * self.width..][..self.width]);
+        let codes = by_rows(width, height, |y, row: &mut [[u16; 3]]| {
+            let rows = [2 * y, 2 * y + 1].map(|y| &self.codes[y * self.width..][..self.width]);
             for ((out, a), b) in row.iter_mut().zip(rows[0].chunks_exact(2)).zip(rows[1].chunks_exact(2)) {
                 for c in 0..3 {
-                    out[c] = (a[0][c] + a[1][c] + b[0][c] + b[1][c]) / 4.0;
+                    let sum: u32 = [a[0][c], a[1][c], b[0][c], b[1][c]].map(u32::from).iter().sum();
+                    out[c] = ((sum + 2) / 4) as u16;
                 }
             }
         });
-        Self { block: 2 * self.block, width, height, light }
+        Self { block: 2 * self.block, width, height, codes }
+    }
+
+    /// Linear light (0 to 1, R G B) of a pixel by its number, row by row.
+    #[inline]
+    pub fn light(&self, pixel: usize) -> [f32; 3] {
+        self.codes[pixel].map(|code| f32::from(code) / FULL)
+    }
+
+    /// What `tell` makes of the luminance (0 to 1) of every pixel, row by row.
+    pub fn of_luminance<T: Copy + Default + Send>(&self, tell: impl Fn(f32) -> T + Sync) -> Vec<T> {
+        by_rows(self.width, self.height, |y, row| {
+            for (out, codes) in row.iter_mut().zip(&self.codes[y * self.width..]) {
+                *out = tell(luminance(codes.map(f32::from)) / FULL);
+            }
+        })
     }
 
     /// Linear light at a place of the photograph by Catmull-Rom interpolation; `None` outside the outermost pixel centres.
     #[inline]
     pub fn at(&self, x_px: f64, y_px: f64) -> Option<[f32; 3]> {
         let [x, y] = [x_px, y_px].map(|px| (px + 0.5) / self.block as f64 - 0.5);
-        interpolate::catmull_rom([self.width, self.height], x, y, |i| self.light[i])
+        interpolate::catmull_rom([self.width, self.height], x, y, |i| self.light(i))
     }
 }
 
 /// A picture whose rows are made one by one, the upper half and the lower half at the same time.
-fn by_rows(width: usize, height: usize, make: impl Fn(usize, &mut [[f32; 3]]) + Sync) -> Vec<[f32; 3]> {
-    let mut light = vec![[0.0; 3]; width * height];
+fn by_rows<T: Copy + Default + Send>(width: usize, height: usize, make: impl Fn(usize, &mut [T]) + Sync) -> Vec<T> {
+    let mut picture = vec![T::default(); width * height];
     let half = height / 2;
-    let (upper, lower) = light.split_at_mut(half * width);
-    let rows = |part: &mut [[f32; 3]], from: usize| {
+    let (upper, lower) = picture.split_at_mut(half * width);
+    let rows = |part: &mut [T], from: usize| {
         part.chunks_exact_mut(width.max(1)).enumerate().for_each(|(y, row)| make(from + y, row));
     };
     threads::both(|| rows(upper, 0), || rows(lower, half));
-    light
+    picture
 }
 
 #[cfg(test)]

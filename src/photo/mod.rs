@@ -79,7 +79,7 @@ impl Light<'_> {
                 let rgb = pixels.as_raw().get(first..first + 3)?;
                 Some([0, 1, 2].map(|c| light::linear(rgb[c])))
             }
-            Self::Halved(halved) => halved.light.get(held([halved.width, halved.height])?).copied(),
+            Self::Halved(halved) => held([halved.width, halved.height]).map(|pixel| halved.light(pixel)),
         }
     }
 

@@ -69,9 +69,7 @@ fn luminance(light: Light<'_>) -> ([usize; 2], Vec<f32>) {
             let grey = pixels.pixels().map(|p| light::luminance(p.0.map(light::linear))).collect();
             ([pixels.width() as usize, pixels.height() as usize], grey)
         }
-        Light::Halved(halved) => {
-            ([halved.width, halved.height], halved.light.iter().map(|&l| light::luminance(l)).collect())
-        }
+        Light::Halved(halved) => ([halved.width, halved.height], halved.of_luminance(|luminance| luminance)),
     }
 }
 

@@ -28,8 +28,7 @@ impl Shades {
             Light::Whole(pixels) => image::imageops::grayscale(pixels),
             Light::Halved(halved) => {
                 let codes: Vec<u8> = (0..=LIGHTS).map(|k| light::to_srgb8([k as f64 / LIGHTS as f64; 3])[0]).collect();
-                let code = |light: &[f32; 3]| codes[(light::luminance(*light) * LIGHTS as f32) as usize];
-                let grey = halved.light.iter().map(code).collect();
+                let grey = halved.of_luminance(|luminance| codes[(luminance * LIGHTS as f32) as usize & LIGHTS]);
                 GrayImage::from_raw(halved.width as u32, halved.height as u32, grey).unwrap_or_default()
             }
         };
