@@ -43,6 +43,11 @@ pub fn biweight(z_squared: f64) -> f64 {
     (1.0 - z_squared / (4.685 * 4.685)).max(0.0).powi(2)
 }
 
+/// The cost whose weight [`biweight`] is: 0 for no residual, 1 for any beyond its width.
+pub fn biweight_cost(z_squared: f64) -> f64 {
+    1.0 - (1.0 - z_squared / (4.685 * 4.685)).max(0.0).powi(3)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

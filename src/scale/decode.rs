@@ -1,9 +1,9 @@
 //! From a symbol's place to what it says: its modules are read at several local thresholds; the code's own correction
 //! decides, and where too much is lost for it, the likeness to one of the cards that are printed.
 
+use super::lit::{Lit, TO_READ_PX};
 use super::locate::dark_at;
 use super::pattern::Pattern;
-use super::refine::luminance;
 use super::shades::Shades;
 use super::{TEXT_PREFIX, homography, printed};
 use crate::photo::Photo;
@@ -106,12 +106,13 @@ fn likeliest(dark: &[Option<bool>], like: f64, lead: f64) -> Option<(u32, Patter
 /// Light in the middle of each module, the mean of five places; `None` outside the picture.
 fn lights(photo: &Photo, modules_to_px: &Matrix3<f64>, modules: usize) -> Vec<Option<f64>> {
     const PLACES: [[f64; 2]; 5] = [[0.5, 0.5], [0.35, 0.5], [0.65, 0.5], [0.5, 0.35], [0.5, 0.65]];
+    let lit = Lit::around(photo, modules_to_px, modules, TO_READ_PX);
     (0..modules * modules)
         .map(|i| {
             let sum = PLACES.iter().try_fold(0.0, |sum, place| {
                 let at = [(i % modules) as f64 + place[0], (i / modules) as f64 + place[1]];
                 let p = homography::apply(modules_to_px, at);
-                Some(sum + luminance(photo, p[0], p[1])?)
+                Some(sum + lit.at(p[0], p[1])?)
             })?;
             Some(sum / PLACES.len() as f64)
         })

@@ -1,7 +1,7 @@
 //! Plane homographies: from point pairs, and their local behaviour.
 
 use crate::units::{MmPoint, PxPoint};
-use nalgebra::{DMatrix, Matrix2, Matrix3, Vector3};
+use nalgebra::{DMatrix, Matrix2, Matrix3, SVector, Vector3};
 
 /// The homography that takes each `from` to its `to` (least squares in the algebraic error), last element 1.
 ///
@@ -76,6 +76,19 @@ pub fn jacobian(h: &Matrix3<f64>, p: [f64; 2]) -> Matrix2<f64> {
     )
 }
 
+/// By how much less the picture shows at the place of `p` for each of the map's first eight elements (row by row) that grows:
+/// minus the derivative. `at` is that place, and there it shows a drawing of this gradient, per unit of `p`.
+pub fn sensitivity(h: &Matrix3<f64>, p: [f64; 2], at: [f64; 2], gradient: [f64; 2]) -> Option<SVector<f64, 8>> {
+    let jac = jacobian(h, p).try_inverse()?;
+    let [gx, gy] = gradient;
+    // The gradient where it is seen: units of `p` to one of the picture's, times the gradient in these.
+    let w = h[(2, 0)] * p[0] + h[(2, 1)] * p[1] + 1.0;
+    let (ux, uy) = ((gx * jac[(0, 0)] + gy * jac[(1, 0)]) / w, (gx * jac[(0, 1)] + gy * jac[(1, 1)]) / w);
+    let fall = ux * at[0] + uy * at[1];
+    let [x, y] = p;
+    Some(SVector::from([-ux * x, -ux * y, -ux, -uy * x, -uy * y, -uy, fall * x, fall * y]))
+}
+
 /// Turns and moves the millimetre frame so that at the picture's `middle` it is (0, 0) and its x axis runs to the right.
 ///
 /// Distances on the cloth are unchanged. `mm_to_px` maps the old frame to the picture; so does the result the new.
@@ -112,6 +125,26 @@ pub fn tilt_rad(mm_to_px: &Matrix3<f64>, focal_px: f64, centre: PxPoint) -> f64 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_sensitivity_is_that_of_a_map_moved_a_little() {
+        let h = Matrix3::new(11.0, 1.5, 300.0, -0.8, 9.0, 200.0, 2e-3, -1e-3, 1.0);
+        let (p, gradient) = ([7.0, 12.5], [0.6, -0.3]);
+        let back = h.try_inverse().unwrap();
+        let shown = |map: &Matrix3<f64>| {
+            let drawn = apply(&back, apply(map, p));
+            gradient[0] * drawn[0] + gradient[1] * drawn[1]
+        };
+        let told = sensitivity(&h, p, apply(&h, p), gradient).unwrap();
+        for k in 0..8 {
+            let (mut more, mut less) = (h, h);
+            let little = 1e-6;
+            more[(k / 3, k % 3)] += little;
+            less[(k / 3, k % 3)] -= little;
+            let due = (shown(&less) - shown(&more)) / (2.0 * little);
+            assert!((told[k] - due).abs() < 1e-5 * due.abs().max(1e-2), "{k}: {} for {due}", told[k]);
+        }
+    }
 
     #[test]
     fn three_points_on_a_line_are_no_homography() {

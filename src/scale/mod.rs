@@ -23,6 +23,8 @@ pub mod decode;
 
 pub mod detect;
 
+mod lit;
+
 mod template;
 
 mod paper;

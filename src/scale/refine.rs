@@ -6,24 +6,26 @@
 //! residual. The search is a detector; this is the measurement.
 
 use super::homography;
+use super::lit::{Lit, TO_MEASURE_PX, TO_READ_PX};
 use super::paper::Paper;
 use super::pattern::Pattern;
 use super::template::Template;
-use crate::light;
 use crate::photo::Photo;
-use crate::smooth::{biweight, spread};
+use crate::smooth::{biweight, biweight_cost, spread};
 use nalgebra::{Matrix3, SMatrix, SVector};
 
 /// Width of the quiet zone that is fitted with the symbol, modules.
 const FITTED_MARGIN: f64 = 0.8;
 /// Samples of the picture along one module.
 const SAMPLES: usize = 5;
-/// The same while a place is drawn in.
+/// The same while a place is drawn in. Residuals of the two are not to be compared: the finer one meets more edges.
 const COARSE_SAMPLES: usize = 3;
 /// Least scale of the robust weights, as a share of the light-dark difference.
 const LEAST_SPREAD: f64 = 0.03;
 /// A sample where the model changes by more than this share of the light-dark difference to a module lies on an edge.
 const STEEP: f64 = 0.5;
+/// And one where it changes by less says nothing of its place.
+const EVEN: f64 = 0.03;
 /// A dark module lighter than this share of the light-dark difference, or a light one as much darker, is not as printed.
 const MISPRINTED: f64 = 0.68;
 /// A fit must rest on this share of the known modules.
@@ -57,9 +59,10 @@ pub fn refine(photo: &Photo, pattern: &Pattern, start: &Matrix3<f64>) -> Option<
     let mut best: Option<FittedCard> = None;
     let mut h = *start;
     let mut kept = vec![true; pattern.cells.len()];
+    let lit = Lit::around(photo, start, pattern.modules, TO_MEASURE_PX);
     for (k, blur) in BLURS.into_iter().enumerate() {
-        let grid = Grid::new(pattern, blur, SAMPLES);
-        let fit = grid.fit(photo, h, &kept, if k == 0 { 15 } else { 8 }, false);
+        let grid = Grid::new(pattern, blur, if k == 0 { COARSE_SAMPLES } else { SAMPLES });
+        let fit = grid.fit(&lit, h, &kept, if k == 0 { 15 } else { 8 }, false);
         let Some((fit, judged)) = fit else {
             if k == 0 {
                 return None;
@@ -86,11 +89,12 @@ pub fn draw_in(
     agreement: impl Fn(&Matrix3<f64>) -> f64,
 ) -> Matrix3<f64> {
     let all = vec![true; pattern.cells.len()];
+    let lit = Lit::around(photo, start, pattern.modules, TO_READ_PX);
     let (coarse, fine) = (Grid::new(pattern, BLURS[0], COARSE_SAMPLES), Grid::new(pattern, BLURS[2], COARSE_SAMPLES));
     let mut best = (agreement(start), *start);
     let mut h = *start;
     for (grid, stiff) in [(&coarse, true), (&coarse, false), (&fine, false)] {
-        let Some((fit, _)) = grid.fit(photo, h, &all, 8, stiff) else { break };
+        let Some((fit, _)) = grid.fit(&lit, h, &all, 8, stiff) else { break };
         h = fit.modules_to_px;
         let here = agreement(&h);
         if here < best.0 - 0.1 {
@@ -167,14 +171,14 @@ impl<'a> Grid<'a> {
     /// The fit, and the modules that look as printed.
     fn fit(
         &self,
-        photo: &Photo,
+        lit: &Lit,
         mut h: Matrix3<f64>,
         kept: &[bool],
         rounds: usize,
         stiff: bool,
     ) -> Option<(FittedCard, Vec<bool>)> {
         let kept = self.with_margin(kept);
-        let mut view = self.view(photo, &h, &kept, 0.05)?;
+        let mut view = self.view(lit, &h, &kept, 0.05)?;
         for _ in 0..rounds {
             let (normal, right) = self.equations(&h, &view, &kept, stiff)?;
             let step = normal.try_inverse()? * right;
@@ -182,7 +186,7 @@ impl<'a> Grid<'a> {
                 let next =
                     Matrix3::from_fn(|i, j| h[(i, j)] + if (i, j) == (2, 2) { 0.0 } else { share * step[3 * i + j] });
                 let moved_px = self.moved_px(&h, &next)?;
-                let seen = self.view(photo, &next, &kept, view.ink)?;
+                let seen = self.view(lit, &next, &kept, view.ink)?;
                 let lower = self.cost(&seen, &kept, view.scale) < self.cost(&view, &kept, view.scale);
                 lower.then_some((next, seen, moved_px))
             });
@@ -200,7 +204,7 @@ impl<'a> Grid<'a> {
         // Judged in the light of all modules: what covers the card is then taken for paper in the shade, and the dark
         // modules that should lie there are missed.
         let all = vec![true; kept.len()];
-        let judged = self.as_printed(&self.view(photo, &h, &all, view.ink)?);
+        let judged = self.as_printed(&self.view(lit, &h, &all, view.ink)?);
         let known = self.pattern.cells.iter().flatten().count().max(1);
         let standing = judged.iter().zip(&self.pattern.cells).filter(|(kept, cell)| **kept && cell.is_some()).count();
         // A damaged card is less sure than its modules that stand: their neighbours are half covered or in its shadow.
@@ -231,11 +235,11 @@ impl<'a> Grid<'a> {
     }
 
     /// What the picture shows at every node, against the model.
-    fn view(&self, photo: &Photo, h: &Matrix3<f64>, kept: &[bool], ink: f64) -> Option<View> {
+    fn view(&self, lit: &Lit, h: &Matrix3<f64>, kept: &[bool], ink: f64) -> Option<View> {
         let seen: Vec<Option<Seen>> = (self.nodes.iter())
             .map(|node| {
                 let p = homography::apply(h, [node.x, node.y]);
-                Some(Seen { p, light: luminance(photo, p[0], p[1])? })
+                Some(Seen { p, light: lit.at(p[0], p[1])? })
             })
             .collect();
         if (seen.iter().flatten().count() as f64) < LEAST_KEPT * self.nodes.len() as f64 {
@@ -278,7 +282,7 @@ impl<'a> Grid<'a> {
         let (mut cost, mut all) = (0.0, 0.0);
         for (node, residual) in self.nodes.iter().zip(&view.residuals) {
             if let Some(residual) = residual.filter(|_| kept[node.module]) {
-                cost += node.known * (1.0 - biweight((residual / scale).powi(2)).powf(1.5));
+                cost += node.known * biweight_cost((residual / scale).powi(2));
                 all += node.known;
             }
         }
@@ -298,13 +302,19 @@ impl<'a> Grid<'a> {
         for ((node, seen), residual) in self.nodes.iter().zip(&view.seen).zip(&view.residuals) {
             let (Some(seen), Some(residual), true) = (seen, residual, kept[node.module]) else { continue };
             let weight = node.known * biweight((residual / view.scale).powi(2));
-            if weight == 0.0 || node.gradient[0].abs() + node.gradient[1].abs() < 1e-3 {
+            if weight == 0.0 || node.gradient[0].abs() + node.gradient[1].abs() < EVEN {
                 continue;
             }
-            let row = shift_row(h, node, seen.p)?;
-            normal += weight * row * row.transpose();
-            right += weight * *residual * row;
+            let row = homography::sensitivity(h, [node.x, node.y], seen.p, node.gradient)?;
+            for j in 0..8 {
+                let share = weight * row[j];
+                for i in j..8 {
+                    normal[(i, j)] += share * row[i];
+                }
+                right[j] += share * residual;
+            }
         }
+        normal.fill_upper_triangle_with_lower_triangle();
         if stiff {
             (6..8).for_each(|k| normal[(k, k)] *= STIFFNESS);
         }
@@ -367,37 +377,4 @@ impl<'a> Grid<'a> {
             })
             .collect()
     }
-}
-
-/// How the model at a node's place in the picture changes with the homography's eight elements.
-fn shift_row(h: &Matrix3<f64>, node: &Node, p: [f64; 2]) -> Option<SVector<f64, 8>> {
-    let jac = homography::jacobian(h, [node.x, node.y]).try_inverse()?;
-    let [gx, gy] = node.gradient;
-    // Gradient of the model in picture pixels: modules per pixel times gradient per module.
-    let w = h[(2, 0)] * node.x + h[(2, 1)] * node.y + 1.0;
-    let (ux, uy) = ((gx * jac[(0, 0)] + gy * jac[(1, 0)]) / w, (gx * jac[(0, 1)] + gy * jac[(1, 1)]) / w);
-    let fall = ux * p[0] + uy * p[1];
-    // The model moves with the symbol: the residual falls by minus the gradient times the shift of the place.
-    Some(SVector::from([
-        -ux * node.x,
-        -ux * node.y,
-        -ux,
-        -uy * node.x,
-        -uy * node.y,
-        -uy,
-        fall * node.x,
-        fall * node.y,
-    ]))
-}
-
-/// Luminance in linear light, bilinear: cheap, and the fit averages thousands of samples.
-pub(super) fn luminance(photo: &Photo, x: f64, y: f64) -> Option<f64> {
-    let (w, h) = (photo.pixels.width() as f64, photo.pixels.height() as f64);
-    if !(x >= 0.0 && y >= 0.0 && x < w - 1.0 && y < h - 1.0) {
-        return None;
-    }
-    let (i, j) = (x as u32, y as u32);
-    let (fx, fy) = (x - f64::from(i), y - f64::from(j));
-    let at = |di, dj| f64::from(light::luminance(photo.pixels.get_pixel(i + di, j + dj).0.map(light::linear)));
-    Some((1.0 - fy) * ((1.0 - fx) * at(0, 0) + fx * at(1, 0)) + fy * ((1.0 - fx) * at(0, 1) + fx * at(1, 1)))
 }

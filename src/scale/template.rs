@@ -55,26 +55,34 @@ impl Template {
     }
 }
 
-fn blurred(mut value: Vec<f64>, size: usize, blur_modules: f64) -> Vec<f64> {
+/// Rows and columns of `size` values blurred by a Gaussian; the outermost values go on beyond the edge.
+fn blurred(value: Vec<f64>, size: usize, blur_modules: f64) -> Vec<f64> {
     let sigma = blur_modules * FINE as f64;
-    let reach = (3.0 * sigma).ceil() as isize;
-    let kernel: Vec<f64> = (-reach..=reach).map(|k| (-0.5 * (k as f64 / sigma).powi(2)).exp()).collect();
+    let reach = (3.0 * sigma).ceil() as usize;
+    let kernel: Vec<f64> =
+        (0..=2 * reach).map(|k| (-0.5 * ((k as f64 - reach as f64) / sigma).powi(2)).exp()).collect();
     let total: f64 = kernel.iter().sum();
-    for (stride, across) in [(1, size), (size, 1)] {
-        let source = value.clone();
-        for line in 0..size {
-            for k in 0..size {
-                let sum: f64 = kernel
-                    .iter()
-                    .zip(-reach..=reach)
-                    .map(|(w, d)| {
-                        let at = (k as isize + d).clamp(0, size as isize - 1) as usize;
-                        w * source[line * across + at * stride]
-                    })
-                    .sum();
-                value[line * across + k * stride] = sum / total;
-            }
+    let add = |to: &mut [f64], weight: f64, from: &[f64]| {
+        for (to, from) in to.iter_mut().zip(from) {
+            *to += weight / total * from;
+        }
+    };
+    let mut along = vec![0.0; value.len()];
+    let mut line = vec![0.0; size + 2 * reach];
+    for (to, from) in along.chunks_mut(size).zip(value.chunks(size)) {
+        line[..reach].fill(from[0]);
+        line[reach..reach + size].copy_from_slice(from);
+        line[reach + size..].fill(from[size - 1]);
+        for (k, weight) in kernel.iter().enumerate() {
+            add(to, *weight, &line[k..k + size]);
         }
     }
-    value
+    let mut both = vec![0.0; value.len()];
+    for (row, to) in both.chunks_mut(size).enumerate() {
+        for (k, weight) in kernel.iter().enumerate() {
+            let from = (row + k).saturating_sub(reach).min(size - 1) * size;
+            add(to, *weight, &along[from..from + size]);
+        }
+    }
+    both
 }
