@@ -1,7 +1,7 @@
 //! Which cells of a side are not its cloth: their light is not what the cloth would show there, by more than the cloth
 //! itself varies; or they hide its lines.
 
-use super::grid::{Grid, Light, UNSEEN, median, smoothed, spread, tone};
+use super::grid::{Grid, Light, UNSEEN, median, middle, smoothed, spread, tone};
 use super::recur::Expected;
 use super::weave::{COLUMN_MEAN_ROWS, Weave};
 
@@ -196,14 +196,20 @@ fn without_returning(grid: &Grid, apart: Vec<Light>, repeat: Option<usize>) -> V
     let lags: Vec<isize> = (-REPEATS_ASKED..=REPEATS_ASKED).filter(|&k| k != 0).map(|k| k * repeat as isize).collect();
     let cell = |i: usize| -> Light {
         let k = i as isize % n;
-        let there =
-            lags.iter().filter(|&&lag| (0..n).contains(&(k + lag))).map(|lag| apart[(i as isize + lag) as usize]);
-        let there: Vec<Light> = there.filter(|d| !d[0].is_nan()).collect();
-        if there.len() < LEAST_ASKED || apart[i][0].is_nan() {
+        // Most cells are not strange at all, and nothing need be asked.
+        if apart[i][0].is_nan() || apart[i] == [0.0; 3] {
+            return apart[i];
+        }
+        let there = lags
+            .iter()
+            .filter(|&&lag| (0..n).contains(&(k + lag)))
+            .map(|lag| apart[(i as isize + lag) as usize])
+            .filter(|d| !d[0].is_nan());
+        if there.clone().count() < LEAST_ASKED {
             return apart[i];
         }
         std::array::from_fn(|c| {
-            let (x, m) = (apart[i][c], if apart[i][c] == 0.0 { 0.0 } else { median(there.iter().map(|d| d[c])) });
+            let (x, m) = (apart[i][c], if apart[i][c] == 0.0 { 0.0 } else { median(there.clone().map(|d| d[c])) });
             if x * m > 0.0 { x.signum() * (x.abs() - RETURNS * m.abs()).max(0.0) } else { x }
         })
     };
@@ -213,7 +219,7 @@ fn without_returning(grid: &Grid, apart: Vec<Light>, repeat: Option<usize>) -> V
 /// Raises the score of each cell to how many times the cloth's own spread it is strange by.
 fn raise(grid: &Grid, apart: &[Light], weave: &Weave, corrected: &[bool], score: &mut [f32]) {
     let n = grid.columns;
-    let lightness: Vec<f32> = apart.iter().map(|d| median(d.iter().copied())).collect();
+    let lightness: Vec<f32> = apart.iter().map(|&d| middle(d)).collect();
     let shade = grid.slow(&lightness, SHADE_MM, SHADE_ROWS);
     let colour = |i: usize| (0..3).map(|c| (apart[i][c] - lightness[i]).abs()).fold(0.0, f32::max);
     let sizes: [(Vec<f32>, f32); 2] = [

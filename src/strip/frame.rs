@@ -1,7 +1,7 @@
 //! How the lines of a side run, near enough to lay them straight: those across the seam become columns of the grid, those
 //! along it become rows.
 
-use super::grid::{Grid, Light, UNSEEN, median, median_light, smoothed, tone};
+use super::grid::{Grid, Light, UNSEEN, median, median_light, middle, smoothed, tone};
 
 /// Steepest slope of the lines that is looked for, du/dv, and the step of the search.
 const STEEPEST: f64 = 0.36;
@@ -221,8 +221,7 @@ pub fn best_move(
 
 /// The light without its slow change along u (a parabola in the logarithm), which the lines along the seam share.
 fn even(grid: &Grid) -> Grid {
-    let level: Vec<f32> =
-        (0..grid.columns).map(|k| median(grid.column(k).map(|x| median(tone(x).into_iter())))).collect();
+    let level: Vec<f32> = (0..grid.columns).map(|k| median(grid.column(k).map(|x| middle(tone(x))))).collect();
     let x = |k: usize| 2.0 * k as f64 / grid.columns.max(2) as f64 - 1.0;
     let (mut normal, mut right) = (nalgebra::Matrix3::zeros(), nalgebra::Vector3::zeros());
     for (k, &y) in level.iter().enumerate().filter(|(_, y)| !y.is_nan()) {

@@ -1,6 +1,7 @@
 //! A strip as a grid of cells: one row a rib, about 0.3 mm to a cell along u. What is not seen is NaN.
 
 use super::Rib;
+use std::cell::Cell;
 
 /// Length of a cell along u, millimetres.
 const CELL_MM: f64 = 0.3;
@@ -44,11 +45,25 @@ pub fn light_of(tone: Light) -> Light {
     tone.map(|t| t.exp() - DARK_FLOOR)
 }
 
+thread_local! {
+    /// Room for the values of which a median is taken: there are very many, of few values each.
+    static VALUES: Cell<Vec<f32>> = const { Cell::new(Vec::new()) };
+}
+
 /// The median of what is no NaN; NaN where there is nothing.
 pub fn median(values: impl Iterator<Item = f32>) -> f32 {
-    let mut kept: Vec<f32> = values.filter(|x| !x.is_nan()).collect();
+    let mut kept = VALUES.take();
+    kept.clear();
+    kept.extend(values.filter(|x| !x.is_nan()));
     let middle = kept.len() / 2;
-    if kept.is_empty() { f32::NAN } else { *kept.select_nth_unstable_by(middle, f32::total_cmp).1 }
+    let median = if kept.is_empty() { f32::NAN } else { *kept.select_nth_unstable_by(middle, f32::total_cmp).1 };
+    VALUES.set(kept);
+    median
+}
+
+/// The median of three channels; NaN where one is.
+pub fn middle([a, b, c]: Light) -> f32 {
+    if a.is_nan() || b.is_nan() || c.is_nan() { f32::NAN } else { a.min(b).max(a.max(b).min(c)) }
 }
 
 /// The same channel by channel.
@@ -61,24 +76,43 @@ pub fn spread(values: impl Iterator<Item = f32>) -> f32 {
     1.4826 * median(values.map(f32::abs))
 }
 
-/// Means over `half` places to either side of what is no NaN.
-pub fn smoothed(values: &[Light], half: usize) -> Vec<Light> {
-    let n = values.len();
-    let mut sums = vec![[0.0f64; 4]; n + 1];
-    for k in 0..n {
-        sums[k + 1] = sums[k];
-        if !values[k][0].is_nan() {
-            (0..3).for_each(|c| sums[k + 1][c] += f64::from(values[k][c]));
-            sums[k + 1][3] += 1.0;
+/// Sums over a window that moves on: three channels, and how many values are in it.
+#[derive(Clone, Copy, Default)]
+struct Window {
+    sum: [f64; 4],
+}
+
+impl Window {
+    fn add(&mut self, value: &Light, times: f64) {
+        // One channel that is not known must not make the others' sums NaN for the rest of the way.
+        if !(value[0] + value[1] + value[2]).is_nan() {
+            for c in 0..3 {
+                self.sum[c] += times * f64::from(value[c]);
+            }
+            self.sum[3] += times;
         }
     }
-    (0..n)
-        .map(|k| {
-            let (a, b) = (sums[k.saturating_sub(half)], sums[(k + half + 1).min(n)]);
-            let count = b[3] - a[3];
-            if count > 0.0 { std::array::from_fn(|c| ((b[c] - a[c]) / count) as f32) } else { UNSEEN }
-        })
-        .collect()
+
+    fn mean(&self) -> Light {
+        let [a, b, c, count] = self.sum;
+        if count > 0.0 { [a, b, c].map(|x| (x / count) as f32) } else { UNSEEN }
+    }
+}
+
+/// Means over `half` places to either side of what is no NaN.
+pub fn smoothed(values: &[Light], half: usize) -> Vec<Light> {
+    let mut window = Window::default();
+    values.iter().take(half).for_each(|value| window.add(value, 1.0));
+    let mean = |k: usize| {
+        if let Some(next) = values.get(k + half) {
+            window.add(next, 1.0);
+        }
+        if let Some(gone) = k.checked_sub(half + 1) {
+            window.add(&values[gone], -1.0);
+        }
+        window.mean()
+    };
+    (0..values.len()).map(mean).collect()
 }
 
 impl Grid {
@@ -141,13 +175,22 @@ impl Grid {
             }
         }
         if across > 0 {
-            let mut column = Vec::with_capacity(self.rows);
-            for k in 0..self.columns {
-                column.clear();
-                column.extend(out.column(k));
-                for (r, mean) in smoothed(&column, across).into_iter().enumerate() {
-                    out.cells[r * self.columns + k] = mean;
+            let rows = std::mem::take(&mut out.cells);
+            let row = |r: usize| &rows[r * self.columns..(r + 1) * self.columns];
+            let mut windows = vec![Window::default(); self.columns];
+            let add = |windows: &mut [Window], r: usize, times: f64| {
+                windows.iter_mut().zip(row(r)).for_each(|(window, value)| window.add(value, times));
+            };
+            (0..across.min(self.rows)).for_each(|r| add(&mut windows, r, 1.0));
+            out.cells.reserve_exact(rows.len());
+            for r in 0..self.rows {
+                if r + across < self.rows {
+                    add(&mut windows, r + across, 1.0);
                 }
+                if let Some(gone) = r.checked_sub(across + 1) {
+                    add(&mut windows, gone, -1.0);
+                }
+                out.cells.extend(windows.iter().map(Window::mean));
             }
         }
         for (i, cell) in out.cells.iter_mut().enumerate() {
@@ -204,6 +247,8 @@ mod tests {
     fn means_and_medians_do_not_see_what_is_unseen() {
         let values = [[1.0; 3], UNSEEN, [3.0; 3], [f32::NAN, 1.0, 1.0]];
         assert_eq!(smoothed(&values, 1)[1], [2.0; 3]);
+        assert!(smoothed(&[UNSEEN, UNSEEN, [3.0; 3]], 1)[0][0].is_nan());
+        assert!(middle([1.0, 3.0, 2.0]) == 2.0 && middle([5.0, 1.0, 1.0]) == 1.0 && middle(UNSEEN).is_nan());
         assert_eq!(median([4.0, f32::NAN, 1.0, 2.0].into_iter()), 2.0);
         assert!(median(std::iter::empty()).is_nan() && tone(UNSEEN)[0].is_nan());
     }

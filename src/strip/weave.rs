@@ -4,7 +4,7 @@
 //! light(r, k) ≈ (gain(r) · lines(k) + add(r)) · shade(r, k). A plaid's bands along the seam stand in `add`, the roll of
 //! the cloth beside the seam in `gain`; both are fitted with weights that strangers lose.
 
-use super::grid::{Grid, Light, median, smoothed, tone};
+use super::grid::{Grid, Light, median, middle, smoothed, tone};
 
 /// Half the length over which a row is averaged before it is fitted, millimetres: a twill's threads differ.
 const ROW_MEAN_MM: f64 = 0.9;
@@ -117,7 +117,7 @@ impl Weave {
         let apart: Vec<f32> = (seen.cells.iter().zip(&model.cells))
             .map(|(a, b)| {
                 let (a, b) = (tone(*a), tone(*b));
-                median((0..3).map(|c| a[c] - b[c]))
+                middle(std::array::from_fn(|c| a[c] - b[c]))
             })
             .collect();
         self.shade = grid.slow(&apart, SHADE_MM, SHADE_ROWS).into_iter().map(f32::exp).collect();
