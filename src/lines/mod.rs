@@ -15,7 +15,8 @@ pub mod slope;
 use crate::conventions::Side;
 use crate::light;
 use crate::problem::{Note, Refusal, RefusalCode};
-use crate::strip::{Rib, Strips};
+use crate::strip::{Rib, Strip, Strips};
+use crate::threads;
 use align::{Pieces, Stack};
 use relief::Profile;
 
@@ -94,24 +95,21 @@ impl Lines {
 /// `no-lines`, `lines-along-only` when nothing crosses the seam on a side.
 pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
     let step_mm = strips.step_mm;
-    let first_look: Vec<(Vec<Profile>, f64)> = strips
-        .sides
-        .iter()
-        .map(|strip| {
-            let profiles = relief::of_ribs(&strip.ribs, step_mm, BROAD_FIRST_MM);
-            let slope = slope::steepest_agreement(&profiles, step_mm);
-            (profiles, slope)
-        })
-        .collect();
+    let look = |strip: &Strip| -> (Vec<Profile>, f64) {
+        let profiles = relief::of_ribs(&strip.ribs, step_mm, BROAD_FIRST_MM);
+        let slope = slope::steepest_agreement(&profiles, step_mm);
+        (profiles, slope)
+    };
+    let [one, two] = &strips.sides;
+    let first_look: [_; 2] = threads::both(|| look(one), || look(two)).into();
     let repeat = common_repeat(&first_look, step_mm);
     let broad_mm = repeat.map_or(BROAD_FIRST_MM, |samples| {
         (BROAD_REPEATS * samples * step_mm).clamp(BROAD_RANGE_MM.0, BROAD_RANGE_MM.1)
     });
     let mut notes = Vec::new();
-    let mut sides = Vec::with_capacity(2);
-    for (strip, (_, slope)) in strips.sides.iter().zip(&first_look) {
+    let side = |strip: &Strip, slope: f64| -> Result<SideLines, Refusal> {
         let all = relief::of_ribs(&strip.ribs, step_mm, broad_mm);
-        let profiles = slope::agreeing(all, *slope, step_mm);
+        let profiles = slope::agreeing(all, slope, step_mm);
         let slope = slope::steepest_agreement(&profiles, step_mm);
         let (value, weight) = relief::stack(&profiles, slope, 0.0, step_mm);
         let weight = relief::enough(&weight);
@@ -121,7 +119,7 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             return Err(no_lines(strips, strip.side, strength, chance_noise));
         }
         let refined = repeat.map(|start| repeat::refine(&value, &weight, start));
-        sides.push(SideLines {
+        Ok(SideLines {
             side: strip.side,
             repeat_mm: refined.map(|r| r.samples * step_mm),
             repeat_uncertainty_mm: refined.map(|r| r.u_samples * step_mm),
@@ -130,8 +128,10 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             chance_noise,
             spectrum: repeat::spectrum(&value, &weight, step_mm),
             profiles,
-        });
-    }
+        })
+    };
+    let (first, second) = threads::both(|| side(one, first_look[0].1), || side(two, first_look[1].1));
+    let mut sides = [first?, second?];
     if repeat.is_none() {
         notes.push(Note::new(
             "no-repeat",
@@ -145,7 +145,6 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             side.repeat_uncertainty_mm = side.repeat_uncertainty_mm.map(|u| u.max((a - b).abs() / 2.0));
         }
     }
-    let sides: [SideLines; 2] = sides.try_into().expect("two sides give two sets of lines");
     Ok(Lines { sides, step_mm, samples: strips.samples, notes })
 }
 

@@ -5,6 +5,7 @@
 //! of a bin, so the repeat is refined by a harmonic least-squares fit.
 
 use super::align::as_good;
+use super::relief::pooled;
 use crate::smooth::median;
 use nalgebra::DMatrix;
 use rustfft::{FftPlanner, num_complex::Complex};
@@ -23,6 +24,8 @@ const MOST_TIMES: f64 = 4.2;
 const FIRST_PEAK_SHARE: f64 = 0.85;
 /// Neighbouring samples that are alike: threads and pixels are wider than one.
 const ALIKE: f64 = 4.0;
+/// Samples to a wave of the highest harmonic while the repeat is looked for.
+const POOLED_WAVE: f64 = 4.0;
 /// Harmonics used in the fit at the most.
 const MOST_HARMONICS: usize = 8;
 
@@ -123,19 +126,23 @@ pub fn refine(value: &[[f32; 3]], weight: &[f32], start: f64) -> Repeat {
     let lobe = start * start / span / harmonics as f64;
     let cost = |repeat: f64| unexplained(value, weight, repeat, harmonics);
     let reach = 6.0 * lobe;
+    // The search needs only a few samples to a wave of the highest harmonic.
+    let pool = ((start / harmonics as f64 / POOLED_WAVE) as usize).max(1);
+    let few = pooled(value, weight, pool);
+    let rough = |repeat: f64| unexplained(&few.0, &few.1, repeat / pool as f64, harmonics);
     let coarse = (0..=48).map(|k| start - reach + reach * f64::from(k) / 24.0).filter(|&p| p > 3.0);
-    let Some((mut best, _)) = coarse.map(|p| (p, cost(p))).min_by(|a, b| a.1.total_cmp(&b.1)) else {
+    let Some((mut best, _)) = coarse.map(|p| (p, rough(p))).min_by(|a, b| a.1.total_cmp(&b.1)) else {
         return Repeat { samples: start, u_samples: start };
     };
     let mut width = reach / 24.0;
-    // A parabola is wrong by the square of its width: the last is of 1/32768 of a lobe.
-    for _ in 0..14 {
+    // A parabola is wrong by the square of its width: the last is of 1/16384 of a lobe.
+    for _ in 0..7 {
         let (low, mid, high) = (cost(best - width), cost(best), cost(best + width));
         let bend = low - 2.0 * mid + high;
         if bend > 0.0 {
             best += (0.5 * width * (low - high) / bend).clamp(-width, width);
         }
-        width *= 0.5;
+        width *= 0.25;
     }
     let h = 0.1 * lobe;
     let bend = (cost(best - h) - 2.0 * cost(best) + cost(best + h)) / (h * h);

@@ -1,6 +1,6 @@
 //! The slope of the lines on one side, and which ribs show them.
 
-use super::relief::{self, Profile};
+use super::relief::{self, Profile, Sums};
 
 /// Steepest slope looked for, du/dv: about 20 degrees.
 const STEEPEST: f64 = 0.36;
@@ -58,10 +58,8 @@ pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
 
 /// A profile of the means of `count` samples each, seen where all of them are.
 fn pooled(p: &Profile, count: usize) -> Profile {
-    let weight: Vec<f32> = p.weight.chunks_exact(count).map(|w| if w.contains(&0.0) { 0.0 } else { 1.0 }).collect();
-    let mean =
-        |of: &[[f32; 3]]| -> [f32; 3] { std::array::from_fn(|c| of.iter().map(|v| v[c]).sum::<f32>() / count as f32) };
-    Profile { v_mm: p.v_mm, value: p.value.chunks_exact(count).map(mean).collect(), tone: Vec::new(), weight }
+    let (value, weight) = relief::pooled(&p.value, &p.weight, count);
+    Profile { v_mm: p.v_mm, value, tone: Vec::new(), weight }
 }
 
 /// The ribs that show the side's lines. Those that do not are dropped: what is nearer to the seam than a run of
@@ -80,20 +78,15 @@ pub fn agreeing(profiles: Vec<Profile>, slope: f64, step_mm: f64) -> Vec<Profile
 }
 
 fn likeness(p: &Profile, value: &[[f32; 3]], weight: &[f32], slope: f64, step_mm: f64) -> f64 {
-    let shift = slope * p.v_mm / step_mm;
+    let mut carried = Sums::new(p.value.len());
+    carried.add(&p.value, &p.weight, slope * p.v_mm / step_mm);
     let (mut cross, mut own, mut other) = (0.0, 0.0, 0.0);
-    for k in 0..value.len() {
-        if weight[k] < relief::LEAST_STACKED {
-            continue;
-        }
-        let (v, w) = relief::at(&p.value, &p.weight, k as f64 + shift);
-        if w > 0.0 {
-            for c in 0..3 {
-                let (a, b) = (f64::from(v[c]), f64::from(value[k][c]));
-                cross += a * b;
-                own += a * a;
-                other += b * b;
-            }
+    for k in (0..value.len()).filter(|&k| weight[k] >= relief::LEAST_STACKED && carried.count[k] > 0.0) {
+        for c in 0..3 {
+            let (a, b) = (f64::from(carried.value[k][c]), f64::from(value[k][c]));
+            cross += a * b;
+            own += a * a;
+            other += b * b;
         }
     }
     if own > 0.0 && other > 0.0 { cross / (own * other).sqrt() } else { 0.0 }

@@ -3,7 +3,8 @@
 use super::field::{Freedom, Layout};
 use super::jumps::{self, Steps, Told};
 use super::linear::Linear;
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use nalgebra::allocator::Allocator;
+use nalgebra::{Cholesky, DMatrix, DVector, DefaultAllocator, Dim, Dyn, OMatrix};
 
 /// Random walks tried for the offset, mm per √mm.
 const WALKS: [f64; 6] = [0.001, 0.006, 0.02, 0.06, 0.16, 0.4];
@@ -17,26 +18,81 @@ const LEAST_EVIDENCE: f64 = 0.02;
 /// How well the linearised model explains the data with each freedom, and what it then says.
 pub struct Evidence<'a> {
     layout: &'a Layout,
-    linear: &'a Linear,
     theta: &'a DVector<f64>,
-    /// Right side of the normal equations for the parameters themselves.
+    /// Information matrix, and the right side of the normal equations for the parameters themselves: δ's knots, then the
+    /// jitter's, then the shapes'.
+    normal: DMatrix<f64>,
     pull: DVector<f64>,
     slopes: [f64; 2],
     /// The steps of δ that may be jumps.
     places: &'a [usize],
 }
 
-/// The normal equations of offset and jitter once slopes and bends are eliminated with the freedom they have.
+/// The normal equations of some parameters once others are eliminated with the freedom these have.
 struct Reduced {
+    /// Of those that are left.
     normal: DMatrix<f64>,
     right: DVector<f64>,
     /// The eliminated parameters' share of the logarithm of the evidence.
     log: f64,
+    /// What the eliminated parameters are, given those left: Lᵀ of them is `own` minus `follow` times those left.
+    root: Cholesky<f64, Dyn>,
+    own: DVector<f64>,
+    follow: DMatrix<f64>,
+}
+
+impl Reduced {
+    /// Eliminates the last parameters, of which `precision` and `pull` (precision times centre) are the prior, from normal
+    /// equations. `prior_log`: the logarithm of the prior's density at zero, its constant left out.
+    fn new(
+        normal: &DMatrix<f64>,
+        right: &DVector<f64>,
+        precision: &DMatrix<f64>,
+        pull: &DVector<f64>,
+        prior_log: f64,
+    ) -> Option<Self> {
+        let gone = precision.nrows();
+        let left = normal.nrows() - gone;
+        let root = (normal.view((left, left), (gone, gone)) + precision).cholesky()?;
+        let lower = root.l_dirty();
+        let mut follow = normal.view((left, 0), (gone, left)).clone_owned();
+        lower.solve_lower_triangular_unchecked_mut(&mut follow);
+        let mut own = right.rows(left, gone) + pull;
+        lower.solve_lower_triangular_unchecked_mut(&mut own);
+        Some(Self {
+            normal: normal.view((0, 0), (left, left)) - follow.transpose() * &follow,
+            right: right.rows(0, left) - follow.tr_mul(&own),
+            log: prior_log + 0.5 * (own.norm_squared() - log_determinant(&root)),
+            root,
+            own,
+            follow,
+        })
+    }
+
+    /// The eliminated parameters, given those left.
+    fn eliminated(&self, left: &DVector<f64>) -> DVector<f64> {
+        let mut gone = &self.own - &self.follow * left;
+        self.root.l_dirty().ad_solve_lower_triangular_unchecked_mut(&mut gone);
+        gone
+    }
 }
 
 /// Logarithm of the determinant of a matrix from its root.
 fn log_determinant(root: &Cholesky<f64, Dyn>) -> f64 {
     2.0 * root.l_dirty().diagonal().iter().map(|x| x.ln()).sum::<f64>()
+}
+
+/// The inverse of a matrix from its root L: L⁻ᵀ L⁻¹, each column of L⁻¹ solved from its diagonal on. Several times faster
+/// than solving for every column of one.
+fn inverse(root: &Cholesky<f64, Dyn>) -> DMatrix<f64> {
+    let lower = root.l_dirty();
+    let n = lower.nrows();
+    let mut half = DMatrix::identity(n, n);
+    for k in 0..n {
+        let mut column = half.view_mut((k, k), (n - k, 1));
+        lower.view((k, k), (n - k, n - k)).solve_lower_triangular_unchecked_mut(&mut column);
+    }
+    half.transpose() * half
 }
 
 impl<'a> Evidence<'a> {
@@ -48,69 +104,93 @@ impl<'a> Evidence<'a> {
         slopes: [f64; 2],
         places: &'a [usize],
     ) -> Self {
-        Self { layout, linear, theta, pull: &linear.normal * theta + &linear.right, slopes, places }
+        let pull = &linear.normal * theta + &linear.right;
+        // δ's knots, then the jitter's, then the shapes': each is eliminated from the end.
+        let order: Vec<usize> =
+            (0..layout.offset_knots()).chain(layout.jitter_parameters()).chain(layout.shape_parameters()).collect();
+        Self {
+            layout,
+            normal: linear.normal.select_columns(&order).select_rows(&order),
+            pull: pull.select_rows(&order),
+            theta,
+            slopes,
+            places,
+        }
     }
 
-    fn reduced(&self, freedom: &Freedom) -> Option<Reduced> {
-        let (precision, centre) = self.layout.prior(freedom, self.slopes, None);
+    /// The normal equations of offset and jitter, slopes and bends eliminated.
+    fn without_shapes(&self, drape: f64) -> Option<Reduced> {
+        let precision = self.layout.shape_precision(drape);
         let shapes = self.layout.shape_parameters();
-        let (from, count) = (shapes.start, shapes.len());
-        let own = precision.view((from, from), (count, count)).clone_owned();
-        let root = (self.linear.normal.view((from, from), (count, count)) + &own).cholesky()?;
-        let centre = centre.rows(from, count).clone_owned();
-        let held = &own * &centre;
-        let right = self.pull.rows(from, count) + &held;
-        let rest = self.layout.offset_parameters();
-        let across = self.linear.normal.select_columns(&rest).rows(from, count).clone_owned();
-        let normal = self.linear.normal.select_columns(&rest).select_rows(&rest);
-        let solved = root.solve(&right);
-        Some(Reduced {
-            normal: normal - across.transpose() * root.solve(&across),
-            right: self.pull.select_rows(&rest) - across.transpose() * &solved,
-            log: 0.5
-                * (log_determinant(&own.cholesky()?) - log_determinant(&root) + right.dot(&solved) - centre.dot(&held)),
-        })
+        let centre = self.layout.constant(0.0, self.slopes).rows(shapes.start, shapes.len()).clone_owned();
+        let held = &precision * &centre;
+        let prior_log = 0.5 * (log_determinant(&precision.clone().cholesky()?) - centre.dot(&held));
+        Reduced::new(&self.normal, &self.pull, &precision, &held, prior_log)
     }
 
-    /// What the data say with this freedom of walk and jitter, for every set of jumps that counts.
-    fn told(&self, reduced: &Reduced, freedom: &Freedom) -> Option<Vec<Told>> {
-        let rest = self.layout.offset_parameters();
-        let (precision, _) = self.layout.prior(&Freedom { jumps: Vec::new(), ..freedom.clone() }, self.slopes, None);
-        let precision = precision.select_columns(&rest).select_rows(&rest);
-        let knots = self.layout.offset_knots();
+    /// The normal equations of δ alone, from those of offset and jitter; `theta` as for [`Layout::prior`].
+    fn without_jitter(
+        &self,
+        normal: &DMatrix<f64>,
+        right: &DVector<f64>,
+        jitter_mm: f64,
+        theta: Option<&DVector<f64>>,
+    ) -> Option<Reduced> {
+        let precision = self.layout.jitter_precision(jitter_mm, theta);
+        let prior_log = 0.5 * precision.iter().map(|p| p.ln()).sum::<f64>();
+        let none = DVector::zeros(precision.len());
+        Reduced::new(normal, right, &DMatrix::from_diagonal(&precision), &none, prior_log)
+    }
+
+    /// What the data say of δ with a walk that nowhere jumps.
+    fn plain(&self, reduced: &Reduced, freedom: &Freedom) -> Option<Told> {
+        let precision = self.layout.walk_precision(&Freedom { jumps: Vec::new(), ..freedom.clone() });
         let posterior = (&reduced.normal + &precision).cholesky()?;
-        let solved = posterior.solve(&reduced.right);
+        let mean = posterior.solve(&reduced.right);
         let prior = log_determinant(&precision.cholesky()?);
-        let told = Told {
-            log: reduced.log + 0.5 * (prior - log_determinant(&posterior) + reduced.right.dot(&solved)),
-            jumps: Vec::new(),
-            mean: solved.rows(0, knots).clone_owned(),
-            covariance: posterior.solve(&DMatrix::identity(rest.len(), knots)).rows(0, knots).clone_owned(),
-        };
-        Some(jumps::sets(told, self.places, &self.steps(freedom)))
+        let log = reduced.log + 0.5 * (prior - log_determinant(&posterior) + reduced.right.dot(&mean));
+        Some(Told { log, jumps: Vec::new(), mean, covariance: inverse(&posterior) })
     }
 
     fn steps(&self, freedom: &Freedom) -> Steps {
         Steps::new(self.layout.step_variance(freedom), self.layout.offset_spacing_mm())
     }
 
-    /// Each of these freedoms, all of one drape, with the sets of jumps that count with it.
-    fn all(&self, candidates: Vec<Freedom>) -> Option<Vec<(Freedom, Vec<Told>)>> {
-        let reduced = self.reduced(candidates.first()?)?;
-        Some(candidates.into_iter().filter_map(|f| Some((f.clone(), self.told(&reduced, &f)?))).collect())
+    /// Every walk and jitter of these with one drape, with the sets of jumps that count with it.
+    fn all(&self, drape: f64, walks: &[f64], jitters_mm: &[f64]) -> Vec<Model> {
+        let Some(shapeless) = self.without_shapes(drape) else { return Vec::new() };
+        let mut models = Vec::with_capacity(walks.len() * jitters_mm.len());
+        for &jitter_mm in jitters_mm {
+            let reduced = self.without_jitter(&shapeless.normal, &shapeless.right, jitter_mm, None);
+            let Some(reduced) = reduced else { continue };
+            for &walk in walks {
+                let freedom = Freedom { walk, drape, jitter_mm, jumps: Vec::new() };
+                let Some(mut told) = self.plain(&reduced, &freedom) else { continue };
+                told.log += shapeless.log;
+                let sets = jumps::sets(told, self.places, &self.steps(&freedom));
+                models.push(Model { freedom, sets });
+            }
+        }
+        models
+    }
+
+    /// One walk and jitter with every drape but one.
+    fn other_drapes(&self, freedom: &Freedom, but: Option<f64>) -> Vec<Model> {
+        let drapes = DRAPES.iter().filter(|&&drape| Some(drape) != but);
+        drapes.flat_map(|&drape| self.all(drape, &[freedom.walk], &[freedom.jitter_mm])).collect()
     }
 
     /// The freedom with the largest evidence, searched one part after the other, and the jumps that go with it.
     pub fn best(&self, start: &Freedom) -> Option<Freedom> {
-        let best = |told: Vec<(Freedom, Vec<Told>)>| {
-            let (freedom, sets) = told.into_iter().max_by(|a, b| total(&a.1).total_cmp(&total(&b.1)))?;
-            let set = sets.into_iter().max_by(|a, b| a.log.total_cmp(&b.log))?;
-            Some(Freedom { jumps: set.jumps, ..freedom })
+        let best = |models: Vec<Model>| {
+            let model = models.into_iter().max_by(|a, b| a.log().total_cmp(&b.log()))?;
+            let set = model.sets.into_iter().max_by(|a, b| a.log.total_cmp(&b.log))?;
+            Some(Freedom { jumps: set.jumps, ..model.freedom })
         };
         let mut freedom = start.clone();
         for _ in 0..2 {
-            freedom = best(drapes(&freedom).into_iter().filter_map(|f| self.all(vec![f])).flatten().collect())?;
-            freedom = best(self.all(walks_and_jitters(&freedom))?)?;
+            freedom = best(self.other_drapes(&freedom, None))?;
+            freedom = best(self.all(freedom.drape, &WALKS, &JITTERS_MM))?;
         }
         Some(freedom)
     }
@@ -121,83 +201,135 @@ impl<'a> Evidence<'a> {
     ///
     /// # Source
     /// Bayesian model averaging: Hoeting, Madigan, Raftery, Volinsky, Statistical Science 14, 1999 (from memory).
-    pub fn averaged(&self, best: &Freedom) -> Option<(DVector<f64>, DMatrix<f64>)> {
-        let mut candidates = self.all(walks_and_jitters(best))?;
-        let others = drapes(best).into_iter().filter(|f| f.drape != best.drape);
-        candidates.extend(others.filter_map(|f| self.all(vec![f])).flatten());
-        let most = candidates.iter().map(|c| total(&c.1)).fold(f64::NEG_INFINITY, f64::max);
-        let parts: Vec<Part> = candidates
-            .into_iter()
-            .map(|(freedom, sets)| ((total(&sets) - most).exp(), freedom, sets))
-            .filter(|(share, ..)| *share > LEAST_EVIDENCE)
-            .filter_map(|(share, freedom, sets)| {
-                self.solved(freedom, &sets).map(|(mean, covariance)| Part { share, mean, covariance })
-            })
-            .collect();
-        mixed(&parts)
-    }
-
-    /// Parameters and covariance with this freedom, averaged over the sets of jumps.
-    fn solved(&self, freedom: Freedom, sets: &[Told]) -> Option<(DVector<f64>, DMatrix<f64>)> {
-        let freedom = Freedom { jumps: Vec::new(), ..freedom };
-        let (precision, centre) = self.layout.prior(&freedom, self.slopes, Some(self.theta));
-        let posterior = (&self.linear.normal + &precision).cholesky()?;
-        let (mean, covariance) = (posterior.solve(&(&self.pull + &precision * centre)), posterior.inverse());
+    pub fn averaged(&self, best: &Freedom) -> Option<Average> {
+        let mut models = self.all(best.drape, &WALKS, &JITTERS_MM);
+        models.extend(self.other_drapes(best, Some(best.drape)));
+        let most = models.iter().map(Model::log).fold(f64::NEG_INFINITY, f64::max);
+        models.retain(|model| (model.log() - most).exp() > LEAST_EVIDENCE);
+        let mut parts = Vec::with_capacity(models.len());
+        // Models of one drape share what is worked out of the shapes.
+        for &drape in &DRAPES {
+            let mut shapeless = None;
+            for model in models.iter().filter(|model| model.freedom.drape == drape) {
+                if shapeless.is_none() {
+                    shapeless = Some(self.without_shapes(drape)?);
+                }
+                let all = shapeless.as_ref()?;
+                if let Some(average) = self.solved(all, model) {
+                    parts.push(((model.log() - most).exp(), average));
+                }
+            }
+        }
+        let theta = mean(parts.iter().map(|(share, part)| (*share, &part.theta)))?;
         let knots = self.layout.offset_knots();
-        let plain = Told {
-            log: 0.0,
-            jumps: Vec::new(),
-            mean: mean.rows(0, knots).clone_owned(),
-            covariance: covariance.view((0, 0), (knots, knots)).clone_owned(),
-        };
-        let (most, steps) = (total(sets), self.steps(&freedom));
-        let parts: Vec<Part> = sets
-            .iter()
-            .map(|set| {
-                let told = plain.with_all(&set.jumps, &steps);
-                Part { share: (set.log - most).exp(), mean: told.mean, covariance: told.covariance }
-            })
-            .collect();
-        let (knots_mean, knots_covariance) = mixed(&parts)?;
+        let told = parts.iter().map(|(share, p)| (*share, p.theta.rows(0, knots).clone_owned(), &p.covariance));
+        let (_, covariance) = mixed(&told.collect::<Vec<_>>())?;
+        let carried = mean(parts.iter().map(|(share, part)| (*share, &part.carried)))?;
+        Some(Average { theta, covariance, carried })
+    }
+
+    /// What one model says, averaged over its sets of jumps, with heavy tails of the jitter.
+    fn solved(&self, shapeless: &Reduced, model: &Model) -> Option<Average> {
+        let freedom = &model.freedom;
+        let tails = Some(self.theta);
+        let reduced = self.without_jitter(&shapeless.normal, &shapeless.right, freedom.jitter_mm, tails)?;
+        let plain = self.plain(&reduced, freedom)?;
+        let (most, steps) = (model.log(), self.steps(freedom));
+        let told: Vec<(f64, Told)> =
+            model.sets.iter().map(|set| ((set.log - most).exp(), plain.with_all(&set.jumps, &steps))).collect();
+        let parts: Vec<_> = told.iter().map(|(share, told)| (*share, told.mean.clone(), &told.covariance)).collect();
+        let (offset, covariance) = mixed(&parts)?;
         // Given δ, the other parameters know nothing of its jumps: they follow it as they do without.
-        let follow = plain.covariance.clone().cholesky()?.solve(&covariance.rows(0, knots).clone_owned()).transpose();
-        Some((
-            mean + &follow * (knots_mean - plain.mean),
-            covariance + &follow * (knots_covariance - plain.covariance) * follow.transpose(),
-        ))
+        let jitter = reduced.eliminated(&offset);
+        let rest = DVector::from_iterator(offset.len() + jitter.len(), offset.iter().chain(jitter.iter()).copied());
+        let shapes = shapeless.eliminated(&rest);
+        let all = offset.iter().chain(shapes.iter()).chain(jitter.iter()).copied();
+        let theta = DVector::from_iterator(self.layout.total(), all);
+        // As it would be if slopes and bends were known.
+        let left = self.pull.len() - shapes.len();
+        let (normal, right) =
+            (self.normal.view((0, 0), (left, left)).clone_owned(), self.pull.rows(0, left).clone_owned());
+        let held = self.plain(&self.without_jitter(&normal, &right, freedom.jitter_mm, tails)?, freedom)?;
+        Some(Average { theta, covariance, carried: plain.covariance - held.covariance })
     }
 }
 
-/// What one model says, and its share of the evidence.
-struct Part {
-    share: f64,
-    mean: DVector<f64>,
-    covariance: DMatrix<f64>,
+/// What the data say, over all models.
+pub struct Average {
+    /// All parameters of the field.
+    pub theta: DVector<f64>,
+    /// Covariance of δ's knots, mm².
+    pub covariance: DMatrix<f64>,
+    /// The part of it that slope and drape bring, which carry the lines to the seam.
+    pub carried: DMatrix<f64>,
 }
 
-/// Mean and covariance over all models; `None` of none.
-fn mixed(parts: &[Part]) -> Option<(DVector<f64>, DMatrix<f64>)> {
-    let total: f64 = parts.iter().map(|p| p.share).sum();
-    let n = parts.first()?.mean.len();
-    let mean = parts.iter().fold(DVector::zeros(n), |sum, p| sum + &p.mean * (p.share / total));
-    let covariance = parts.iter().fold(DMatrix::zeros(n, n), |sum, p| {
-        let apart = &p.mean - &mean;
-        sum + (&p.covariance + &apart * apart.transpose()) * (p.share / total)
-    });
-    (total > 0.0).then_some((mean, covariance))
+/// One freedom, and the sets of jumps that count with it.
+struct Model {
+    freedom: Freedom,
+    sets: Vec<Told>,
 }
 
-/// Logarithm of the evidence of all sets together.
-fn total(sets: &[Told]) -> f64 {
-    let most = sets.iter().map(|t| t.log).fold(f64::NEG_INFINITY, f64::max);
-    most + sets.iter().map(|t| (t.log - most).exp()).sum::<f64>().ln()
+impl Model {
+    /// Logarithm of the evidence of all sets together.
+    fn log(&self) -> f64 {
+        let most = self.sets.iter().map(|t| t.log).fold(f64::NEG_INFINITY, f64::max);
+        most + self.sets.iter().map(|t| (t.log - most).exp()).sum::<f64>().ln()
+    }
 }
 
-fn drapes(freedom: &Freedom) -> Vec<Freedom> {
-    DRAPES.iter().map(|&drape| Freedom { drape, ..freedom.clone() }).collect()
+/// The mean of some with their shares; `None` of none.
+fn mean<'m, C: Dim>(parts: impl Iterator<Item = (f64, &'m OMatrix<f64, Dyn, C>)>) -> Option<OMatrix<f64, Dyn, C>>
+where
+    DefaultAllocator: Allocator<Dyn, C>,
+{
+    let (mut sum, mut total) = (None, 0.0);
+    for (share, part) in parts {
+        sum = Some(sum.map_or_else(|| part * share, |sum: OMatrix<f64, Dyn, C>| sum + part * share));
+        total += share;
+    }
+    sum.filter(|_| total > 0.0).map(|sum| sum / total)
 }
 
-fn walks_and_jitters(freedom: &Freedom) -> Vec<Freedom> {
-    let pairs = WALKS.iter().flat_map(|&walk| JITTERS_MM.iter().map(move |&jitter_mm| (walk, jitter_mm)));
-    pairs.map(|(walk, jitter_mm)| Freedom { walk, jitter_mm, ..freedom.clone() }).collect()
+/// Mean and covariance over models, of which each has a share, a mean and a covariance; `None` of none.
+fn mixed(parts: &[(f64, DVector<f64>, &DMatrix<f64>)]) -> Option<(DVector<f64>, DMatrix<f64>)> {
+    let middle = mean(parts.iter().map(|(share, mean, _)| (*share, mean)))?;
+    let mut covariance = mean(parts.iter().map(|(share, _, covariance)| (*share, *covariance)))?;
+    let total: f64 = parts.iter().map(|p| p.0).sum();
+    for (share, mean, _) in parts {
+        let apart = mean - &middle;
+        covariance.ger(share / total, &apart, &apart, 1.0);
+    }
+    Some((middle, covariance))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::ops::AddAssign;
+
+    #[test]
+    fn what_is_eliminated_leaves_the_solution_the_covariance_and_the_determinant_of_the_whole() {
+        let (n, gone) = (7, 3);
+        let a = DMatrix::from_fn(n, n, |i, j| ((i * 5 + j * 3) as f64 * 0.7).sin());
+        let normal = &a * a.transpose() + DMatrix::identity(n, n);
+        let right = DVector::from_fn(n, |i, _| (i as f64).cos());
+        let precision = DMatrix::from_diagonal(&DVector::from_vec(vec![2.0, 0.5, 1.0]));
+        let pull = DVector::from_vec(vec![0.3, -0.2, 0.1]);
+        let reduced = Reduced::new(&normal, &right, &precision, &pull, 0.0).unwrap();
+        let (mut whole, mut all) = (normal.clone(), right.clone());
+        let mut corner = whole.view_mut((n - gone, n - gone), (gone, gone));
+        corner += &precision;
+        all.rows_mut(n - gone, gone).add_assign(&pull);
+        let root = whole.cholesky().unwrap();
+        let solution = root.solve(&all);
+        let own = reduced.normal.clone().cholesky().unwrap();
+        let left = own.solve(&reduced.right);
+        assert!((&left - solution.rows(0, n - gone)).norm() < 1e-12);
+        assert!((reduced.eliminated(&left) - solution.rows(n - gone, gone)).norm() < 1e-12);
+        let covariance = root.inverse().view((0, 0), (n - gone, n - gone)).clone_owned();
+        assert!((inverse(&own) - covariance).norm() < 1e-12);
+        let log = reduced.log + 0.5 * (reduced.right.dot(&left) - log_determinant(&own));
+        assert!((log - 0.5 * (all.dot(&solution) - log_determinant(&root))).abs() < 1e-12);
+    }
 }

@@ -144,9 +144,9 @@ impl Layout {
         self.start[1]..self.start[JITTER]
     }
 
-    /// The parameters of offset and jitter, δ's knots first.
-    pub fn offset_parameters(&self) -> Vec<usize> {
-        (0..self.start[1]).chain(self.start[JITTER]..self.total).collect()
+    /// The parameters of the jitter.
+    pub fn jitter_parameters(&self) -> std::ops::Range<usize> {
+        self.start[JITTER]..self.total
     }
 
     /// Number of the knots of δ, which are the first parameters.
@@ -227,10 +227,10 @@ impl Layout {
         theta
     }
 
-    /// Weights that turn parameters into δ(t).
+    /// Weights that turn δ's knots into δ(t).
     pub fn offset_weights(&self, t_mm: f64) -> DVector<f64> {
         let (index, weight) = self.active(t_mm);
-        let mut w = DVector::zeros(self.total);
+        let mut w = DVector::zeros(self.offset_knots());
         w[index[0]] += weight[0];
         w[index[1]] += weight[1];
         w
@@ -246,36 +246,61 @@ impl Layout {
         theta: Option<&DVector<f64>>,
     ) -> (DMatrix<f64>, DVector<f64>) {
         let mut precision = DMatrix::zeros(self.total, self.total);
-        let drape = freedom.drape;
-        // The level of δ is free: a metre.
-        let walk_and_level = |part: usize| match part {
-            0 => (freedom.walk, 1e3),
-            JITTER => (f64::INFINITY, freedom.jitter_mm),
-            _ if is_slope(part) => (SLOPE_WALK * drape, SLOPE_LEVEL),
-            _ => (BEND_WALK * drape, BEND_LEVEL * drape),
-        };
-        for part in 0..PARTS {
-            let (first, knots) = (self.start[part], self.knots[part]);
-            let (walk, level) = walk_and_level(part);
-            let step_variance = walk.powi(2) * self.spacing_mm[part];
-            for k in first..first + knots - 1 {
-                let jumps = part == 0 && freedom.jumps.contains(&k);
-                let p = 1.0 / if jumps { let_go(step_variance) } else { step_variance };
-                precision[(k, k)] += p;
-                precision[(k + 1, k + 1)] += p;
-                precision[(k, k + 1)] -= p;
-                precision[(k + 1, k)] -= p;
-            }
-            for k in first..first + knots {
-                precision[(k, k)] += match (part, theta) {
-                    (JITTER, None) => 1.0 / level.powi(2),
-                    (JITTER, Some(theta)) => tail(JITTER_FREEDOM, (theta[k] / level).powi(2)) / level.powi(2),
-                    _ => 1.0 / (level.powi(2) * knots as f64),
-                };
-            }
+        let knots = self.knots[0];
+        precision.view_mut((0, 0), (knots, knots)).copy_from(&self.walk_precision(freedom));
+        let shapes = self.shape_parameters();
+        let count = shapes.len();
+        precision
+            .view_mut((shapes.start, shapes.start), (count, count))
+            .copy_from(&self.shape_precision(freedom.drape));
+        for (k, p) in self.jitter_parameters().zip(self.jitter_precision(freedom.jitter_mm, theta).iter()) {
+            precision[(k, k)] = *p;
         }
         (precision, self.constant(0.0, slopes))
     }
+
+    /// The prior's precision of δ's knots: a random walk with jumps, its level free (a metre).
+    pub fn walk_precision(&self, freedom: &Freedom) -> DMatrix<f64> {
+        let variance = self.step_variance(freedom);
+        let steps = |k: usize| if freedom.jumps.contains(&k) { let_go(variance) } else { variance };
+        walk(self.knots[0], steps, 1e3)
+    }
+
+    /// The prior's precision of the shapes' parameters ([`Self::shape_parameters`]).
+    pub fn shape_precision(&self, drape: f64) -> DMatrix<f64> {
+        let shapes = self.shape_parameters();
+        let mut precision = DMatrix::zeros(shapes.len(), shapes.len());
+        for part in 1..JITTER {
+            let (step, level) = match is_slope(part) {
+                true => (SLOPE_WALK * drape, SLOPE_LEVEL),
+                false => (BEND_WALK * drape, BEND_LEVEL * drape),
+            };
+            let (first, knots) = (self.start[part] - shapes.start, self.knots[part]);
+            let own = walk(knots, |_| step.powi(2) * self.spacing_mm[part], level);
+            precision.view_mut((first, first), (knots, knots)).copy_from(&own);
+        }
+        precision
+    }
+
+    /// The prior's precision of each knot of the jitter, as in [`Self::prior`].
+    pub fn jitter_precision(&self, jitter_mm: f64, theta: Option<&DVector<f64>>) -> DVector<f64> {
+        let heavy = |k: usize| theta.map_or(1.0, |theta| tail(JITTER_FREEDOM, (theta[k] / jitter_mm).powi(2)));
+        let own = self.jitter_parameters();
+        DVector::from_iterator(own.len(), own.map(|k| heavy(k) / jitter_mm.powi(2)))
+    }
+}
+
+/// Precision of a random walk whose step after knot k has the variance `steps(k)`, its mean zero but for `level`.
+fn walk(knots: usize, steps: impl Fn(usize) -> f64, level: f64) -> DMatrix<f64> {
+    let mut precision = DMatrix::from_diagonal_element(knots, knots, 1.0 / (level.powi(2) * knots as f64));
+    for k in 0..knots - 1 {
+        let p = 1.0 / steps(k);
+        precision[(k, k)] += p;
+        precision[(k + 1, k + 1)] += p;
+        precision[(k, k + 1)] -= p;
+        precision[(k + 1, k)] -= p;
+    }
+    precision
 }
 
 /// Whether a part, neither δ nor jitter, is a side's slope and not one of its bends.

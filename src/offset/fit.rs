@@ -6,14 +6,14 @@
 //! How freely the field varies, and where δ jumps, is told by the evidence ([`super::evidence`]).
 
 use super::course::Course;
-use super::evidence::Evidence;
+use super::evidence::{Average, Evidence};
 use super::field::{Freedom, Layout};
 use super::linear::{Data, Linear, Noise};
 use super::means::Means;
 use super::partner;
 use crate::lines::relief::{self, Profile};
 use crate::threads;
-use nalgebra::{DMatrix, DVector, Matrix3};
+use nalgebra::{DMatrix, DVector, DVectorView, Matrix3};
 
 /// Widths of the smooth that the fit begins with, millimetres: from coarse, for its reach, to none.
 const COARSE_TO_FINE_MM: [f64; 4] = [1.6, 0.8, 0.35, 0.0];
@@ -46,8 +46,10 @@ pub struct Fit {
     pub layout: Layout,
     /// The parameters.
     pub theta: DVector<f64>,
-    /// Their covariance.
+    /// Covariance of δ's knots, which are the first parameters.
     pub covariance: DMatrix<f64>,
+    /// The part of it that slope and drape bring, which carry the lines to the seam.
+    pub carried: DMatrix<f64>,
     /// The common template, one sample a step of t.
     pub template: Vec<[f64; 3]>,
     /// Both sides' means, laid on one another, at each sample of t.
@@ -108,9 +110,14 @@ impl Found {
 }
 
 impl Fit {
+    /// The offset at δ's knots, millimetres.
+    pub fn offset(&self) -> DVectorView<'_, f64> {
+        self.theta.rows(0, self.layout.offset_knots())
+    }
+
     /// The offset at t, millimetres.
     fn offset_at(&self, t_mm: f64) -> f64 {
-        self.layout.offset_weights(t_mm).dot(&self.theta)
+        self.layout.offset_weights(t_mm).dot(&self.offset())
     }
 }
 
@@ -170,12 +177,13 @@ fn from(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Found> {
         }
     }
     let (linear, at) = last?;
-    let (theta, covariance) = Evidence::new(&layout, &linear, &at, slopes, &places).averaged(&freedom)?;
+    let Average { theta, covariance, carried } =
+        Evidence::new(&layout, &linear, &at, slopes, &places).averaged(&freedom)?;
     let Linear { template, means, noise, .. } = linear;
     let partner_mm = partner::doubt_mm(&means, &noise.sides, data.step_mm);
     let seen_on_both = means.iter().map(Means::both).collect();
     Some(Found {
-        fit: Fit { layout, theta, covariance, template, means, seen_on_both, partner_mm },
+        fit: Fit { layout, theta, covariance, carried, template, means, seen_on_both, partner_mm },
         noise: noise.sides,
     })
 }

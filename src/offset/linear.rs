@@ -8,7 +8,8 @@
 
 use super::edges::{Edges, Told};
 use super::field::{ACTIVE, Layout, SHAPES, shapes};
-use super::means::{Aligned, LEAST_WEIGHT, Means, mean_at, means, robust};
+use super::means::{Aligned, LANES, LEAST_WEIGHT, Means, Whiten, mean_of, means, robust};
+use super::moments::{Moments, Scatter};
 use crate::lines::relief::{self, Profile};
 use crate::smooth::spread;
 use crate::threads;
@@ -21,6 +22,8 @@ const CORRELATION_MM: f64 = 4.0;
 /// The ribs' correlation is counted up to this factor: beyond it, misfit and not noise is being counted, and the slopes
 /// would be left to the prior.
 const MOST_WITHIN_FACTOR: f64 = 60.0;
+/// Ribs tell nothing where all their samples weigh less than this.
+const LEAST_RIB_WEIGHT: f64 = 100.0;
 /// The smallest variance of relief that is believed: rounding to 8 bits.
 const LEAST_VARIANCE: f64 = 1e-7;
 
@@ -68,43 +71,29 @@ impl Linear {
             None => first_rib_noise(&aligned, n),
         };
         let whiten_rib = rib_noise.try_inverse()?;
-        let shaded: Vec<[f64; 3]> = means(&aligned, n, &whiten_rib).iter().map(Means::template).collect();
+        let whiten = Whiten::new(&whiten_rib);
+        let shaded: Vec<[f64; 3]> = means(&aligned, n, &whiten).iter().map(Means::template).collect();
         take_off_shade(&mut aligned, &shaded, SHADE_MM / data.step_mm);
-        let means = means(&aligned, n, &whiten_rib);
+        let means = means(&aligned, n, &whiten);
         let template: Vec<[f64; 3]> = means.iter().map(Means::template).collect();
         let side_noise = side_noise(&means, noise.map(|noise| &noise.sides))?;
         let tells = Edges::new(&means, &template, &side_noise, data.step_mm, fine)?;
+        let steer: Vec<Vector3<f64>> = tells.slope.iter().map(|slope| whiten_rib * slope).collect();
+        let scatter = |side: usize| Scatter::new(side, (data.sides[side], &aligned[side]), &means, &whiten, &steer);
+        let scatters: [Scatter; 2] = threads::both(|| scatter(0), || scatter(1)).into();
         let mut within = Equations::new(layout.total());
         let mut between = Equations::new(layout.total());
-        let rib_shapes = data.sides.map(|side| side.iter().map(|p| with_constant(p.v_mm)).collect::<Vec<_>>());
-        let mut rib_covariance = Matrix3::zeros();
-        let mut rib_weight = 0.0;
         for k in 0..n {
-            let slope = tells.slope[k];
-            let steer = whiten_rib * slope;
-            let t_mm = k as f64 * data.step_mm;
-            let mut moments = [Moments::default(); 2];
-            for (side, ribs) in aligned.iter().enumerate() {
-                let mean = means[k].side[side];
-                for (rib, shapes) in ribs.iter().zip(&rib_shapes[side]) {
-                    let (value, valid) = rib[k];
-                    if valid == 0.0 {
-                        continue;
-                    }
-                    let residual = Vector3::from_fn(|c, _| f64::from(value[c]) - mean[c]);
-                    let weight = robust((whiten_rib * residual).dot(&residual));
-                    rib_covariance += weight * residual * residual.transpose();
-                    rib_weight += weight;
-                    moments[side].add(shapes, weight, steer.dot(&residual));
-                }
-            }
-            let hats = layout.active(t_mm);
-            within.add_within(&hats, &moments, slope.dot(&steer));
+            let moments = [&scatters[0].moments[k], &scatters[1].moments[k]];
+            let hats = layout.active(k as f64 * data.step_mm);
+            within.add_within(&hats, moments, tells.slope[k].dot(&steer[k]));
             if let Some(Told { t_mm, gain, pull }) = tells.at[k] {
-                between.add_between(&layout.active(t_mm), &moments, gain, pull);
+                between.add_between(&layout.active(t_mm), moments, gain, pull);
             }
         }
-        if rib_weight < 100.0 {
+        let rib_weight = scatters[0].weight + scatters[1].weight;
+        let rib_covariance = scatters[0].square + scatters[1].square;
+        if rib_weight < LEAST_RIB_WEIGHT {
             return None;
         }
         let rib = rib_covariance / rib_weight + Matrix3::identity() * LEAST_VARIANCE;
@@ -129,52 +118,16 @@ struct Equations {
     white: f64,
 }
 
-/// Sums over a side's ribs at one sample, φ₀ = 1 and φ₁… the field's shapes: Σ w φᵢ φⱼ, and Σ w φᵢ s with s the residual
-/// along the template's slope.
-#[derive(Clone, Copy, Default)]
-struct Moments {
-    w: [[f64; 1 + SHAPES]; 1 + SHAPES],
-    s: [f64; 1 + SHAPES],
-}
-
-impl Moments {
-    fn add(&mut self, shapes: &[f64; 1 + SHAPES], weight: f64, s: f64) {
-        for i in 0..=SHAPES {
-            let part = weight * shapes[i];
-            self.s[i] += part * s;
-            for j in 0..=i {
-                self.w[i][j] += part * shapes[j];
-            }
-        }
-    }
-
-    /// Σ w φᵢ φⱼ around the weighted means of φᵢ and φⱼ, i ≥ j.
-    fn around(&self, i: usize, j: usize) -> f64 {
-        self.w[i.max(j)][i.min(j)] - self.w[i][0] * self.w[j][0] / self.w[0][0]
-    }
-
-    /// Σ w φᵢ s around the weighted means.
-    fn pull(&self, i: usize) -> f64 {
-        self.s[i] - self.w[i][0] * self.s[0] / self.w[0][0]
-    }
-}
-
-/// One and the field's shapes at distance v.
-fn with_constant(v_mm: f64) -> [f64; 1 + SHAPES] {
-    let shapes = shapes(v_mm);
-    std::array::from_fn(|k| if k == 0 { 1.0 } else { shapes[k - 1] })
-}
-
 impl Equations {
     fn new(total: usize) -> Self {
         Self { normal: DMatrix::zeros(total, total), right: DVector::zeros(total), score: Vec::new(), white: 0.0 }
     }
 
     /// What the ribs of one side, around their mean, say of its slope and bends.
-    fn add_within(&mut self, (index, hat): &([usize; ACTIVE], [f64; ACTIVE]), moments: &[Moments; 2], gain: f64) {
+    fn add_within(&mut self, (index, hat): &([usize; ACTIVE], [f64; ACTIVE]), moments: [&Moments; 2], gain: f64) {
         let mut score = 0.0;
-        for (side, m) in moments.iter().enumerate() {
-            if m.w[0][0] < LEAST_WEIGHT {
+        for (side, m) in moments.into_iter().enumerate() {
+            if m.weight() < LEAST_WEIGHT {
                 continue;
             }
             score += m.pull(1);
@@ -197,7 +150,7 @@ impl Equations {
     fn add_between(
         &mut self,
         (index, hat): &([usize; ACTIVE], [f64; ACTIVE]),
-        moments: &[Moments; 2],
+        moments: [&Moments; 2],
         gain: f64,
         pull: f64,
     ) {
@@ -205,11 +158,11 @@ impl Equations {
         for p in Layout::offset_places() {
             contrast[p] = -hat[p];
         }
-        for (side, m) in moments.iter().enumerate() {
+        for (side, m) in moments.into_iter().enumerate() {
             let sign = if side == 0 { 1.0 } else { -1.0 };
             for shape in 1..=SHAPES {
                 for p in Layout::places(side, shape - 1) {
-                    contrast[p] = sign * hat[p] * m.w[shape][0] / m.w[0][0].max(1e-9);
+                    contrast[p] = sign * hat[p] * m.mean(shape);
                 }
             }
         }
@@ -243,7 +196,7 @@ fn align(data: &Data, layout: &Layout, theta: &DVector<f64>) -> [Vec<Aligned>; 2
         let carry = |p: &Profile| {
             let shapes = shapes(p.v_mm);
             let place = |k: usize| k as f64 + field[k].shift_mm(side, &shapes) / data.step_mm;
-            (0..data.samples).map(|k| relief::at(&p.tone, &p.weight, place(k))).collect()
+            Aligned::new((0..data.samples).map(|k| relief::at(&p.tone, &p.weight, place(k))))
         };
         data.sides[side].iter().map(carry).collect()
     };
@@ -255,13 +208,20 @@ fn align(data: &Data, layout: &Layout, theta: &DVector<f64>) -> [Vec<Aligned>; 2
 /// The difference is smoothed, not the rib, so that lines near the ends of the seam keep their shape.
 fn take_off_shade(aligned: &mut [Vec<Aligned>; 2], template: &[[f64; 3]], sigma_samples: f64) {
     let of_rib = |rib: &mut Aligned| {
-        let difference: Vec<[f32; 3]> =
-            rib.iter().zip(template).map(|((value, _), t)| std::array::from_fn(|c| value[c] - t[c] as f32)).collect();
-        let weight: Vec<f32> = rib.iter().map(|(_, w)| *w).collect();
+        let (difference, weight): (Vec<[f32; 3]>, Vec<f32>) = template
+            .iter()
+            .enumerate()
+            .map(|(k, t)| {
+                let (value, weight) = rib.at(k);
+                (std::array::from_fn(|c| value[c] - t[c] as f32), weight)
+            })
+            .unzip();
         let shade = relief::smooth(&difference, &weight, sigma_samples);
-        for ((value, _), s) in rib.iter_mut().zip(&shade) {
-            for c in 0..3 {
-                value[c] -= s[c];
+        for (tone, shade) in rib.tone.iter_mut().zip(shade.chunks(LANES)) {
+            for (i, s) in shade.iter().enumerate() {
+                for c in 0..3 {
+                    tone[c][i] -= s[c];
+                }
             }
         }
     };
@@ -273,14 +233,13 @@ fn take_off_shade(aligned: &mut [Vec<Aligned>; 2], template: &[[f64; 3]], sigma_
 fn first_rib_noise(aligned: &[Vec<Aligned>; 2], n: usize) -> Matrix3<f64> {
     let mut sizes: [Vec<f64>; 3] = Default::default();
     for ribs in aligned {
-        for k in 0..n {
-            let (mean, count) = mean_at(ribs, k, |_| 1.0);
-            if count < LEAST_WEIGHT {
-                continue;
-            }
-            for rib in ribs.iter().filter(|rib| rib[k].1 > 0.0) {
-                for c in 0..3 {
-                    sizes[c].push((f64::from(rib[k].0[c]) - mean[c]).abs());
+        for block in 0..n.div_ceil(LANES) {
+            let (mean, count) = mean_of(ribs, block, |_, seen| *seen);
+            for rib in ribs {
+                for i in (0..LANES).filter(|&i| rib.seen[block][i] > 0.0 && f64::from(count[i]) >= LEAST_WEIGHT) {
+                    for c in 0..3 {
+                        sizes[c].push(f64::from((rib.tone[block][c][i] - mean[c][i]).abs()));
+                    }
                 }
             }
         }

@@ -1,4 +1,7 @@
-//! The robust means of each side's aligned ribs, sample by sample.
+//! Ribs carried to the template's coordinate, and the robust means of each side's, sample by sample.
+//!
+//! Samples stand side by side, channel by channel, so that a processor works on several at once; sums of some dozens of
+//! values around zero lose nothing that matters in single precision.
 
 use nalgebra::{Matrix3, Vector3};
 
@@ -7,8 +10,41 @@ const HALF_WEIGHT: f64 = 3.0;
 /// A side's mean needs at least this much weight (ribs).
 pub const LEAST_WEIGHT: f64 = 2.0;
 
-/// A rib's aligned relief, with weight 0 where there is none.
-pub type Aligned = Vec<([f32; 3], f32)>;
+/// Samples are worked on so many at a time.
+pub const LANES: usize = 16;
+/// A value of each of so many samples.
+pub type Lane = [f32; LANES];
+
+/// A rib's tone in the template's coordinate, [`LANES`] samples to a block; after the last sample nothing is seen.
+#[derive(Clone, Debug)]
+pub struct Aligned {
+    /// Block by block: R, G, B; 0 where nothing is seen.
+    pub tone: Vec<[Lane; 3]>,
+    /// 1 where cloth is seen, else 0.
+    pub seen: Vec<Lane>,
+}
+
+impl Aligned {
+    /// From each sample's tone and whether it is seen (1 or 0).
+    pub fn new(samples: impl ExactSizeIterator<Item = ([f32; 3], f32)>) -> Self {
+        let blocks = samples.len().div_ceil(LANES);
+        let (mut tone, mut seen) = (vec![[[0.0; LANES]; 3]; blocks], vec![[0.0; LANES]; blocks]);
+        for (k, (value, weight)) in samples.enumerate() {
+            let (block, lane) = (k / LANES, k % LANES);
+            for c in 0..3 {
+                tone[block][c][lane] = value[c];
+            }
+            seen[block][lane] = weight;
+        }
+        Self { tone, seen }
+    }
+
+    /// Tone and whether it is seen of sample k.
+    pub fn at(&self, k: usize) -> ([f32; 3], f32) {
+        let (block, lane) = (k / LANES, k % LANES);
+        (self.tone[block].map(|channel| channel[lane]), self.seen[block][lane])
+    }
+}
 
 /// Both sides' means at one sample.
 #[derive(Clone, Copy, Debug, Default)]
@@ -48,40 +84,73 @@ pub fn robust(square: f64) -> f64 {
     1.0 / (1.0 + square / (3.0 * HALF_WEIGHT * HALF_WEIGHT))
 }
 
-/// The robust mean of each side at each sample.
-pub fn means(aligned: &[Vec<Aligned>; 2], n: usize, whiten: &Matrix3<f64>) -> Vec<Means> {
-    (0..n)
-        .map(|k| {
-            let mut means = Means::default();
-            for (side, ribs) in aligned.iter().enumerate() {
-                let (mut mean, mut total) = mean_at(ribs, k, |_| 1.0);
-                for _ in 0..2 {
-                    let now = mean;
-                    (mean, total) = mean_at(ribs, k, |value| {
-                        let r = Vector3::from_fn(|c, _| f64::from(value[c]) - now[c]);
-                        robust((whiten * r).dot(&r))
-                    });
-                }
-                means.side[side] = mean;
-                means.weight[side] = total;
-            }
-            means
-        })
-        .collect()
+/// What takes a residual to its weight.
+pub struct Whiten {
+    /// The inverse covariance's six numbers by [`robust`]'s scale: three on the diagonal, then 01, 02, 12 twice.
+    form: [f32; 6],
 }
 
-/// The mean of a side's ribs at sample k and its weight, each rib weighted by its own relief.
-pub fn mean_at(ribs: &[Aligned], k: usize, weight: impl Fn(&[f32; 3]) -> f64) -> ([f64; 3], f64) {
-    let (mut sum, mut total) = ([0.0; 3], 0.0);
+impl Whiten {
+    /// From the inverse of the noise's covariance over the channels.
+    pub fn new(inverse: &Matrix3<f64>) -> Self {
+        let scale = 3.0 * HALF_WEIGHT * HALF_WEIGHT;
+        let off = |a: usize, b: usize| (inverse[(a, b)] + inverse[(b, a)]) / scale;
+        let on = |a: usize| inverse[(a, a)] / scale;
+        Self { form: [on(0), on(1), on(2), off(0, 1), off(0, 2), off(1, 2)].map(|x| x as f32) }
+    }
+
+    /// The weights of the residuals `tone` − `mean` where they are seen, as [`robust`] gives them.
+    pub fn weights(&self, tone: &[Lane; 3], mean: &[Lane; 3], seen: &Lane) -> Lane {
+        let [aa, bb, cc, ab, ac, bc] = self.form;
+        std::array::from_fn(|i| {
+            let [a, b, c] = [tone[0][i] - mean[0][i], tone[1][i] - mean[1][i], tone[2][i] - mean[2][i]];
+            let square = a * (aa * a + ab * b + ac * c) + b * (bb * b + bc * c) + cc * c * c;
+            seen[i] / (1.0 + square)
+        })
+    }
+}
+
+/// A block of a side's means, and the weight in each.
+pub type BlockMean = ([Lane; 3], Lane);
+
+/// The mean of a block of a side's ribs, each rib weighted by its own tone.
+pub fn mean_of(ribs: &[Aligned], block: usize, weight: impl Fn(&[Lane; 3], &Lane) -> Lane) -> BlockMean {
+    let (mut sum, mut total) = ([[0.0; LANES]; 3], [0.0; LANES]);
     for rib in ribs {
-        let (value, valid) = rib[k];
-        if valid > 0.0 {
-            let w = weight(&value);
-            for c in 0..3 {
-                sum[c] += w * f64::from(value[c]);
+        let tone = &rib.tone[block];
+        let w = weight(tone, &rib.seen[block]);
+        for c in 0..3 {
+            for i in 0..LANES {
+                sum[c][i] += w[i] * tone[c][i];
             }
-            total += w;
+        }
+        for i in 0..LANES {
+            total[i] += w[i];
         }
     }
-    (sum.map(|s| if total > 0.0 { s / total } else { 0.0 }), total)
+    for channel in &mut sum {
+        for i in 0..LANES {
+            channel[i] = if total[i] > 0.0 { channel[i] / total[i] } else { 0.0 };
+        }
+    }
+    (sum, total)
+}
+
+/// The robust mean of each side at each of `n` samples.
+pub fn means(aligned: &[Vec<Aligned>; 2], n: usize, whiten: &Whiten) -> Vec<Means> {
+    let mut all = vec![Means::default(); n];
+    for (block, means) in all.chunks_mut(LANES).enumerate() {
+        for (side, ribs) in aligned.iter().enumerate() {
+            let mut mean = mean_of(ribs, block, |_, seen| *seen);
+            for _ in 0..2 {
+                let now = mean.0;
+                mean = mean_of(ribs, block, |tone, seen| whiten.weights(tone, &now, seen));
+            }
+            for (i, means) in means.iter_mut().enumerate() {
+                means.side[side] = mean.0.map(|channel| f64::from(channel[i]));
+                means.weight[side] = f64::from(mean.1[i]);
+            }
+        }
+    }
+    all
 }

@@ -14,6 +14,8 @@ pub mod field;
 
 pub mod means;
 
+pub mod moments;
+
 pub mod steer;
 
 pub mod edges;
@@ -219,7 +221,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
             }
         })
         .collect();
-    let mut mean_weights = DVector::zeros(fit.layout.total());
+    let mut mean_weights = DVector::zeros(fit.layout.offset_knots());
     for &place in &places {
         mean_weights += fit.layout.offset_weights(place) / count as f64;
     }

@@ -32,11 +32,9 @@ pub const PIXELS: &str = "pixels and uneven threads";
 /// Whole lines.
 pub const PARTNER: &str = "which line is whose partner";
 
-/// What the budget of a combination of the offset's parameters is worked out from.
+/// What the budget of a combination of δ's knots is worked out from.
 pub struct Sources<'a> {
     fit: &'a Fit,
-    /// Covariance of offset and jitter if slope and drape were known.
-    straight: DMatrix<f64>,
     scale_relative: f64,
     seam_u_mm: f64,
     resolution_mm: f64,
@@ -50,7 +48,6 @@ impl<'a> Sources<'a> {
         let seen_mm = fit.seen_on_both.iter().filter(|&&s| s).count() as f64 * lines.step_mm;
         Self {
             fit,
-            straight: straight(fit),
             scale_relative: plane.relative_uncertainty,
             seam_u_mm: seam.u_across_mm,
             resolution_mm: RESOLUTION_PX * lines.step_mm,
@@ -60,7 +57,7 @@ impl<'a> Sources<'a> {
         }
     }
 
-    /// Value and budget of a combination of the offset's parameters near t.
+    /// Value and budget of a combination of δ's knots near t.
     pub fn at(&self, weights: &DVector<f64>, t_mm: f64) -> (f64, Budget) {
         self.of(weights, t_mm, self.hidden(t_mm))
     }
@@ -73,15 +70,16 @@ impl<'a> Sources<'a> {
     }
 
     fn of(&self, weights: &DVector<f64>, t_mm: f64, hidden: f64) -> (f64, Budget) {
-        let value = weights.dot(&self.fit.theta);
+        let value = weights.dot(&self.fit.offset());
         let variance = |covariance: &DMatrix<f64>| weights.dot(&(covariance * weights)).max(0.0);
-        let (all, at_seam) = (variance(&self.fit.covariance), variance(&self.straight));
+        let all = variance(&self.fit.covariance);
+        let carried = variance(&self.fit.carried).min(all);
         let [first, second] = self.fit.layout.at(&self.fit.theta, t_mm).shape.map(|shape| shape[0]);
         let read = |source, u_mm| Row { source, u_mm, freedom: self.freedom };
         let known = |source, u_mm| Row { source, u_mm, freedom: f64::INFINITY };
         let rows = vec![
-            read(THREADS, at_seam.min(all).sqrt()),
-            read(CARRY, (all - at_seam).max(0.0).sqrt()),
+            read(THREADS, (all - carried).sqrt()),
+            read(CARRY, carried.sqrt()),
             known(SCALE, self.scale_relative * value.abs()),
             known(SEAM, (second - first).abs() * self.seam_u_mm),
             known(HIDDEN, hidden),
@@ -102,17 +100,4 @@ impl<'a> Sources<'a> {
         let far_mm = nearest as f64 * self.step_mm;
         if far_mm > LEAST_HIDDEN_MM { HIDDEN_WALK * far_mm.sqrt() } else { 0.0 }
     }
-}
-
-/// The covariance with slope and drape held: what of the uncertainty would be left if nothing had to be carried to the seam.
-fn straight(fit: &Fit) -> DMatrix<f64> {
-    let shapes = fit.layout.shape_parameters();
-    let covariance = &fit.covariance;
-    let Some(inner) =
-        covariance.view((shapes.start, shapes.start), (shapes.len(), shapes.len())).clone_owned().cholesky()
-    else {
-        return covariance.clone();
-    };
-    let across = covariance.columns(shapes.start, shapes.len()).clone_owned();
-    covariance - &across * inner.solve(&across.transpose())
 }

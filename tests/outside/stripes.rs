@@ -132,13 +132,13 @@ pub fn estimate(sides: [Vec<Profile>; 2], repeat_px: f64) -> Estimate {
     let fit = fit::joint(&data, &course, [0.0; 2]).expect("stripes fix the offset");
     let length_mm = STEP_MM * (samples - 1) as f64;
     let count = (length_mm / PLACE_MM).ceil() as usize + 1;
-    let mut weights = DVector::zeros(fit.layout.total());
+    let mut weights = DVector::zeros(fit.layout.offset_knots());
     for k in 0..count {
         weights += fit.layout.offset_weights(length_mm * k as f64 / (count - 1) as f64) / count as f64;
     }
     Estimate {
         first_px: first.offset_mm / STEP_MM,
-        offset_px: weights.dot(&fit.theta) / STEP_MM,
+        offset_px: weights.dot(&fit.offset()) / STEP_MM,
         u_px: weights.dot(&(&fit.covariance * &weights)).sqrt() / STEP_MM,
     }
 }
