@@ -103,7 +103,7 @@ pub fn best(&Maps { jumps, crease, width, height, step_mm }: &Maps) -> Vec<Candi
         let (apart, missing) = (masked(&jump.apart, 0.0), masked(&jump.missing, 0.0));
         let distance = cells(2.0 * (super::jump::WINDOW_MM + jump.half_gap_mm) + 2.0) / 2;
         for (&lean, best) in jump_leans.iter().zip(&mut jump_scores) {
-            let blocks = sums(width / 2, height / 2, &course(lean, 0.0), [&apart, &energy, &seen]);
+            let blocks = sums([width / 2, height / 2], 1, &course(lean, 0.0), [&apart, &energy, &seen]);
             let scored = scores(&blocks, LEAST_JUMP_SPREAD, distance).into_iter().zip(leads(&blocks, distance));
             for (slot, scored) in best.iter_mut().zip(scored) {
                 if scored.0 > slot.0 {
@@ -113,19 +113,29 @@ pub fn best(&Maps { jumps, crease, width, height, step_mm }: &Maps) -> Vec<Candi
             if missing.is_empty() {
                 continue;
             }
-            let blocks = sums(width / 2, height / 2, &course(lean, 0.0), [&missing, &energy, &seen]);
+            let blocks = sums([width / 2, height / 2], 1, &course(lean, 0.0), [&missing, &energy, &seen]);
             for (slot, score) in best.iter_mut().zip(scores(&blocks, LEAST_GAP_SPREAD, distance)) {
                 slot.2 = slot.2.max(score);
             }
         }
     }
-    let darkness: Vec<f32> = crease.iter().map(|d| if d.is_finite() { *d } else { 0.0 }).collect();
-    let dark_seen: Vec<f32> = crease.iter().map(|d| if d.is_finite() { 1.0 } else { 0.0 }).collect();
+    // No path leans by more than a part of a cell from one row to the next: two rows are gone through as one.
+    let (mut darkness, mut dark_seen) =
+        (Vec::with_capacity(width * height / 2), Vec::with_capacity(width * height / 2));
+    for pair in crease.chunks_exact(2 * width) {
+        let (one, two) = pair.split_at(width);
+        for (a, b) in one.iter().zip(two) {
+            let seen = |d: &f32| if d.is_finite() { (*d, 1.0) } else { (0.0, 0.0) };
+            let (a, b) = (seen(a), seen(b));
+            darkness.push(a.0 + b.0);
+            dark_seen.push(a.1 + b.1);
+        }
+    }
     for lean in -leans..=leans {
         let nearest = jump_leans.iter().enumerate().min_by_key(|(_, l)| (*l - lean).abs()).map_or(0, |(k, _)| k);
         for bow_mm in BOWS_MM {
             let course = course(lean, bow_mm);
-            let blocks = sums(width, height, &course, [&darkness, &dark_seen]);
+            let blocks = sums([width, height / 2], 2, &course, [&darkness, &dark_seen]);
             let blocks = widened(&blocks, cells(CREASE_SLACK_MM));
             let leads = leads(&blocks, cells(CREASE_APART_MM));
             let crease = scores(&blocks, LEAST_CREASE_SPREAD, cells(CREASE_APART_MM));
@@ -150,11 +160,18 @@ pub fn best(&Maps { jumps, crease, width, height, step_mm }: &Maps) -> Vec<Candi
     kept
 }
 
-/// Means of a map along a path moved to every column, block by block; NaN where less than a quarter is seen.
+/// Means of a map along a path moved to every column, block by block; NaN where less than a quarter is seen. A row of the map
+/// stands for `rows_each` of the path's.
 ///
 /// The layers are the map's values, their weights, and 1 where it is seen (the weights, where there are but two), all of
 /// them 0 elsewhere.
-fn sums<const N: usize>(width: usize, height: usize, course: &Course, layers: [&[f32]; N]) -> Vec<[f32; BLOCKS]> {
+fn sums<const N: usize>(
+    [width, height]: [usize; 2],
+    rows_each: usize,
+    course: &Course,
+    layers: [&[f32]; N],
+) -> Vec<[f32; BLOCKS]> {
+    let middle = (rows_each as f64 - 1.0) / 2.0;
     let mut means = vec![[f32::NAN; BLOCKS]; width];
     let mut sums = [const { Vec::new() }; N];
     for b in 0..BLOCKS {
@@ -163,7 +180,7 @@ fn sums<const N: usize>(width: usize, height: usize, course: &Course, layers: [&
             sum.resize(width, 0.0f32);
         }
         for j in rows(height, b) {
-            let shift = course.at(j as f64, height).round() as isize;
+            let shift = course.at((j * rows_each) as f64 + middle, height * rows_each).round() as isize;
             let from = (-shift).clamp(0, width as isize) as usize;
             let to = (width as isize - shift).clamp(from as isize, width as isize) as usize;
             let first = (j * width + from).saturating_add_signed(shift);
@@ -173,7 +190,7 @@ fn sums<const N: usize>(width: usize, height: usize, course: &Course, layers: [&
                 }
             }
         }
-        let needed = (rows(height, b).len() / 4 + 1) as f32;
+        let needed = (rows_each * rows(height, b).len() / 4 + 1) as f32;
         for (x, mean) in means.iter_mut().enumerate() {
             if sums[N - 1][x] >= needed {
                 mean[b] = sums[0][x] / sums[1][x];

@@ -1,7 +1,7 @@
 //! Where the lines jump: at every cell of the raster, how far the lines on its left, carried to it along their own
 //! slope, differ from those on its right.
 
-use super::relief::{Relief, Sums};
+use super::relief::{self, Relief, Sums};
 use super::{BLOCKS, rows};
 
 /// Width of the windows on both sides, millimetres.
@@ -38,18 +38,25 @@ struct Window {
 }
 
 /// The differences for every half-gap; none where the raster is too narrow or shows no lines.
-pub fn of(relief: &Relief, sums: &[Sums], step_mm: f64) -> Vec<Jump> {
+pub fn of(relief: &Relief, step_mm: f64) -> Vec<Jump> {
     let reach = (WINDOW_MM / step_mm).round() as usize;
-    let windows: Vec<[Option<Window>; BLOCKS]> = (0..relief.width.saturating_sub(reach))
-        .map(|from| std::array::from_fn(|b| window(relief, sums, from, from + reach, b)))
-        .collect();
+    let windows = windows(relief, reach);
     let mut energies: Vec<f32> = windows.iter().flatten().flatten().map(|w| w.energy).collect();
     if energies.is_empty() {
         return Vec::new();
     }
     let middle = energies.len() / 2;
     let typical = *energies.select_nth_unstable_by(middle, f32::total_cmp).1;
-    let shown = |w: Option<Window>| w.filter(|w| w.energy >= LEAST_SHARE * typical).map(|w| &sums[w.best]);
+    let shows = |w: &Window| w.energy >= LEAST_SHARE * typical;
+    // Of the slopes, lines have few.
+    let sums: Vec<Option<Sums>> = relief::slopes()
+        .enumerate()
+        .map(|(k, slope)| {
+            let taken = windows.iter().flatten().flatten().any(|w| w.best == k && shows(w));
+            taken.then(|| relief.sums(slope))
+        })
+        .collect();
+    let shown = |w: Option<Window>| w.filter(shows).and_then(|w| sums[w.best].as_ref());
     let one = |half_gap_mm: f64| {
         let gap = (half_gap_mm / step_mm).round() as usize;
         let centre = ((half_gap_mm - FOLD_MM) / step_mm).round().max(0.0) as usize;
@@ -94,24 +101,35 @@ pub fn of(relief: &Relief, sums: &[Sums], step_mm: f64) -> Vec<Jump> {
     HALF_GAPS_MM.map(one).into()
 }
 
-fn window(relief: &Relief, sums: &[Sums], from: usize, to: usize, block: usize) -> Option<Window> {
-    let at = (from + to) / 2;
-    let mut best: Option<Window> = None;
-    for (k, s) in sums.iter().enumerate() {
-        let (mut energy, mut count) = (0.0f32, 0);
-        for j in rows(relief.height, block).step_by(2) {
-            if let Some(v) = s.mean(from, to, at, j) {
-                energy += v.iter().map(|x| x * x).sum::<f32>();
-                count += 1;
-            }
-        }
-        let needed = rows(relief.height, block).len() / 4;
-        if count >= needed.max(1) {
-            let energy = energy / count as f32;
-            if best.is_none_or(|b| energy > b.energy) {
-                best = Some(Window { best: k, energy });
+/// The window of `reach` columns from each column on, block by block; slope by slope, for the sums take much room.
+fn windows(relief: &Relief, reach: usize) -> Vec<[Option<Window>; BLOCKS]> {
+    let mut windows = vec![[None; BLOCKS]; relief.width.saturating_sub(reach)];
+    let mut sums = relief.sums(0.0);
+    for (best, slope) in relief::slopes().enumerate() {
+        sums.along(relief, slope);
+        for (from, blocks) in windows.iter_mut().enumerate() {
+            for (b, slot) in blocks.iter_mut().enumerate() {
+                let Some(energy) = energy(&sums, relief.height, from, from + reach, b) else { continue };
+                if slot.is_none_or(|before: Window| energy > before.energy) {
+                    *slot = Some(Window { best, energy });
+                }
             }
         }
     }
-    best
+    windows
+}
+
+/// The energy of the mean of some columns in one block; `None` where too little is seen.
+fn energy(sums: &Sums, height: usize, from: usize, to: usize, block: usize) -> Option<f32> {
+    let at = (from + to) / 2;
+    let rows = rows(height, block);
+    let needed = (rows.len() / 4).max(1);
+    let (mut energy, mut count) = (0.0f32, 0);
+    for j in rows.step_by(2) {
+        if let Some(v) = sums.mean(from, to, at, j) {
+            energy += v.iter().map(|x| x * x).sum::<f32>();
+            count += 1;
+        }
+    }
+    (count >= needed).then(|| energy / count as f32)
 }

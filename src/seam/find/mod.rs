@@ -60,7 +60,7 @@ const APART_MM: f64 = 8.0;
 const MAYBE_GAP: f32 = 1.0;
 const ASIDE_MM: f64 = 4.0;
 
-/// Cells of a raster up to which both directions are searched at once: each takes about 130 bytes a cell.
+/// Cells of a raster up to which both directions are searched at once: each takes about 80 bytes a cell.
 const MOST_CELLS_AT_ONCE: f64 = 2e6;
 
 /// Rows of one block.
@@ -139,11 +139,14 @@ pub fn weighed(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<W
 fn weighed_in(photo: &Photo, plane: &Plane, runs: Runs) -> Result<Vec<Weighed>, Refusal> {
     let mut all = Vec::new();
     let (raster, frame) = Raster::of_picture(photo, plane, runs, FINE_MM)?;
-    for candidate in candidates(&raster) {
-        let Some(seam) = seam_of(&raster, &frame, &candidate) else { continue };
+    let (width, height, candidates) = (raster.width, raster.height, candidates(&raster));
+    // The looks read the photograph again, and need the room.
+    drop(raster);
+    for candidate in candidates {
+        let Some(seam) = seam_of(height, &frame, &candidate) else { continue };
         let seam = trim::to_the_picture(photo, plane, seam);
         let Some(first) = first_look(photo, plane, &seam, &candidate) else { continue };
-        let aside = 2.0 * candidate.course.column / raster.width as f64 - 1.0;
+        let aside = 2.0 * candidate.course.column / width as f64 - 1.0;
         let clues_of = |look: &Look| weigh::clues(&candidate, look, aside);
         // The second look is at the path that the first one moved.
         let second = weigh::confidence(&clues_of(&first)) >= HOPELESS;
@@ -226,10 +229,9 @@ fn assumed(seam: &Seam) -> Seam {
 fn candidates(raster: &Raster) -> Vec<Candidate> {
     let coarse = raster.halved();
     let relief = Relief::of(&coarse);
-    let sums: Vec<relief::Sums> = relief::slopes().map(|slope| relief.sums(slope)).collect();
     let (width, height, step_mm) = (raster.width, raster.height, raster.step_mm);
     candidates::best(&Maps {
-        jumps: &jump::of(&relief, &sums, coarse.step_mm),
+        jumps: &jump::of(&relief, coarse.step_mm),
         crease: &crease::of(raster),
         width,
         height,
@@ -237,13 +239,13 @@ fn candidates(raster: &Raster) -> Vec<Candidate> {
     })
 }
 
-/// The path of a candidate from one end of the picture to the other.
-fn seam_of(raster: &Raster, frame: &Frame, candidate: &Candidate) -> Option<Seam> {
+/// The path of a candidate from one end of the picture, of so many rows, to the other.
+fn seam_of(height: usize, frame: &Frame, candidate: &Candidate) -> Option<Seam> {
     const MARKS: u32 = 8;
     let marks: Vec<_> = (0..=MARKS)
         .map(|k| {
-            let row = f64::from(k) / f64::from(MARKS) * raster.height as f64;
-            frame.place(candidate.course.at(row, raster.height), row)
+            let row = f64::from(k) / f64::from(MARKS) * height as f64;
+            frame.place(candidate.course.at(row, height), row)
         })
         .collect();
     Some(Seam {

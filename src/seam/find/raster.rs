@@ -10,8 +10,10 @@ use crate::seam::Seam;
 use crate::units::{MmPoint, PxPoint};
 use nalgebra::Vector3;
 
-/// Most cells of a raster: about 900 by 650 mm of cloth at a quarter of a millimetre.
-const MOST_CELLS: usize = 10_000_000;
+/// Most cells of a raster of the whole picture: 450 by 340 mm of cloth at a quarter of a millimetre. Of more cloth cells are
+/// larger, up to the coarsest that still show a crease: 910 by 680 mm.
+const MOST_CELLS: f64 = 2.5e6;
+const COARSEST_MM: f64 = 0.5;
 
 /// Logarithm of linear light over the cloth.
 #[derive(Clone, Debug)]
@@ -39,11 +41,12 @@ pub struct Frame {
 }
 
 impl Frame {
-    /// The frame that holds the whole picture, and its cells along v and u.
+    /// The frame that holds the whole picture in cells of `fine_mm`, larger where there would be too many; and its cells along
+    /// v and u.
     ///
     /// # Errors
     /// `no-seam` when the picture shows so much cloth that the raster would not fit the memory a search may take.
-    fn around(photo: &Photo, plane: &Plane, runs: Runs, step_mm: f64) -> Result<(Self, [usize; 2]), Refusal> {
+    fn around(photo: &Photo, plane: &Plane, runs: Runs, fine_mm: f64) -> Result<(Self, [usize; 2]), Refusal> {
         let (w, h) = (f64::from(photo.width_px()) - 1.0, f64::from(photo.height_px()) - 1.0);
         let corners = [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)].map(|(x, y)| {
             let p = plane.to_mm(PxPoint::new(x, y));
@@ -54,18 +57,19 @@ impl Frame {
         });
         let low = [0, 1].map(|k| corners.iter().map(|c| c[k]).fold(f64::MAX, f64::min));
         let high = [0, 1].map(|k| corners.iter().map(|c| c[k]).fold(f64::MIN, f64::max));
-        let cells = [0, 1].map(|k| ((high[k] - low[k]) / step_mm).ceil().max(1.0) as usize);
-        if cells[0].saturating_mul(cells[1]) > MOST_CELLS {
+        let extent = [high[0] - low[0], high[1] - low[1]];
+        let step_mm = fine_mm.max((extent[0] * extent[1] / MOST_CELLS).sqrt());
+        if step_mm > COARSEST_MM {
             return Err(Refusal::new(
                 RefusalCode::NoSeam,
                 format!(
                     "the picture shows {:.0} by {:.0} mm of cloth: too much to look for a seam in",
-                    high[0] - low[0],
-                    high[1] - low[1]
+                    extent[0], extent[1]
                 ),
                 "photograph a smaller piece of the seam, check the scale given, or mark where the seam is (--seam)",
             ));
         }
+        let cells = extent.map(|mm| (mm / step_mm).ceil().max(1.0) as usize);
         Ok((Self { runs, step_mm, origin_mm: low }, cells))
     }
 
@@ -96,13 +100,14 @@ struct Row {
 }
 
 impl Raster {
-    /// Samples the whole picture so that a seam that runs as `runs` is upright.
+    /// Samples the whole picture so that a seam that runs as `runs` is upright, in cells of `fine_mm` or, of much cloth,
+    /// larger ones.
     ///
     /// # Errors
     /// `no-seam` when the picture shows so much cloth that the raster would not fit the memory a search may take.
-    pub fn of_picture(photo: &Photo, plane: &Plane, runs: Runs, step_mm: f64) -> Result<(Self, Frame), Refusal> {
-        let (frame, cells) = Frame::around(photo, plane, runs, step_mm)?;
-        Ok((Self::sample(photo, plane, step_mm, cells, |j| frame.row(j)), frame))
+    pub fn of_picture(photo: &Photo, plane: &Plane, runs: Runs, fine_mm: f64) -> Result<(Self, Frame), Refusal> {
+        let (frame, cells) = Frame::around(photo, plane, runs, fine_mm)?;
+        Ok((Self::sample(photo, plane, frame.step_mm, cells, |j| frame.row(j)), frame))
     }
 
     /// Samples a band that follows a seam, so that the seam is its middle column: `reach_mm` to either side, the whole

@@ -59,13 +59,9 @@ impl Relief {
     /// Sums along v from the left edge, each column carried along `slope` (du/dv around the middle column).
     pub fn sums(&self, slope: f64) -> Sums {
         let (width, height) = (self.width, self.height);
-        let mut cell = vec![[0.0f32; 4]; (width + 1) * height];
-        for i in 0..width {
-            let (before, now) = cell[i * height..][..2 * height].split_at_mut(height);
-            now.copy_from_slice(before);
-            add_moved(self.column(i), slope * (i as f64 - width as f64 / 2.0), now);
-        }
-        Sums { slope, width, height, cell }
+        let mut sums = Sums { slope, width, height, cell: vec![[0.0; 4]; (width + 1) * height] };
+        sums.fill(self);
+        sums
     }
 }
 
@@ -101,6 +97,21 @@ pub struct Sums {
 }
 
 impl Sums {
+    /// The same of another slope, in the same room.
+    pub fn along(&mut self, relief: &Relief, slope: f64) {
+        self.slope = slope;
+        self.fill(relief);
+    }
+
+    fn fill(&mut self, relief: &Relief) {
+        let (width, height) = (self.width, self.height);
+        for i in 0..width {
+            let (before, now) = self.cell[i * height..][..2 * height].split_at_mut(height);
+            now.copy_from_slice(before);
+            add_moved(relief.column(i), self.slope * (i as f64 - width as f64 / 2.0), now);
+        }
+    }
+
     /// The mean of the columns `from..to`, carried to column `at`, at row j; `None` where less than half is cloth.
     #[inline]
     pub fn mean(&self, from: usize, to: usize, at: usize, j: usize) -> Option<[f32; 3]> {
