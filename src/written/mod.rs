@@ -126,7 +126,8 @@ pub fn tolerance(text: &str) -> Result<f64, String> {
     length_mm(text).ok_or_else(|| format!("'{text}' is no length; write it as 1.5 (millimetres) or as 1/16in"))
 }
 
-/// A length with its unit, in millimetres: `1.5`, `1.5mm`, `1/16in`, `0.06 in`, `1 1/2in`; `None` where it is none.
+/// A length with its unit, in millimetres: `1.5`, `1.5mm`, `1/16in`, `0.06 in`, `1 1/2in`; `None` where it is none or
+/// is not finite.
 pub fn length_mm(text: &str) -> Option<f64> {
     let text = text.trim();
     let (number, unit_mm) = match text.strip_suffix("in") {
@@ -144,7 +145,8 @@ pub fn length_mm(text: &str) -> Option<f64> {
         [whole, part] if part.contains('/') => plain(whole)? + fraction(part)?,
         _ => return None,
     };
-    Some(value * unit_mm)
+    // Inches, and a whole with a fraction, may be finite where their millimetres or their sum is not.
+    Some(value * unit_mm).filter(|mm| mm.is_finite())
 }
 
 /// The word of `known` that is most like `word`; `None` where none is like it.
@@ -185,7 +187,8 @@ mod tests {
         ] {
             assert!((length_mm(text).unwrap() - mm).abs() < 1e-12, "{text}");
         }
-        for text in ["", "in", "1/0in", "1 2", "a", "1cm", "1//2", "nan", "inf"] {
+        for text in ["", "in", "1/0in", "1 2", "a", "1cm", "1//2", "nan", "inf", "1e308 1/2in", "1e308in", "1e308/0.1"]
+        {
             assert!(length_mm(text).is_none(), "{text}");
         }
     }
@@ -211,11 +214,22 @@ mod tests {
     fn pieces_are_read_with_their_number() {
         assert_eq!(pieces("620").unwrap(), (620.0, 1));
         assert_eq!(pieces("24in x 3").unwrap(), (609.5999999999999, 3));
-        for bad in ["", "x2", "-5", "620x0", "620x-1", "620xx2", "1e999"] {
+        for bad in ["", "x2", "-5", "620x0", "620x-1", "620xx2", "1e999", "1e308in"] {
             assert!(pieces(bad).is_err(), "{bad}");
         }
         assert_eq!(two_points("1,2 3,4").unwrap()[1], PxPoint::new(3.0, 4.0));
         assert!(two_points("1,2 3,4 5,6").is_err() && two_points("1,2").is_err());
+    }
+
+    #[test]
+    fn a_length_that_is_not_finite_is_refused_and_told() {
+        for text in ["1e308 1/2in", "-1e308in", "1e400"] {
+            let said = tolerance(text).unwrap_err();
+            assert!(said.contains(text) && said.contains("1/16in"), "{said}");
+            assert!(pieces(text).unwrap_err().contains(text));
+            assert!(rectangle(&format!("0,0,10,0,10,5,0,5,{text}x105")).is_err(), "{text}");
+            assert!(length(&format!("1,2,3,4,{text}")).is_err(), "{text}");
+        }
     }
 
     #[test]

@@ -86,6 +86,9 @@ pub struct Millimetres(pub f64);
 
 impl<'de> Deserialize<'de> for Millimetres {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        fn no_length<E: Error>(written: &dyn fmt::Debug) -> E {
+            E::custom(format!("{written:?} is no length; write it as 1.5 (millimetres) or as \"1/16in\""))
+        }
         struct Length;
         impl Visitor<'_> for Length {
             type Value = Millimetres;
@@ -99,13 +102,14 @@ impl<'de> Deserialize<'de> for Millimetres {
             }
 
             fn visit_f64<E: Error>(self, mm: f64) -> Result<Millimetres, E> {
-                Ok(Millimetres(mm))
+                match mm.is_finite() {
+                    true => Ok(Millimetres(mm)),
+                    false => Err(no_length(&mm)),
+                }
             }
 
             fn visit_str<E: Error>(self, words: &str) -> Result<Millimetres, E> {
-                length_mm(words).map(Millimetres).ok_or_else(|| {
-                    E::custom(format!("{words:?} is no length; write it as 1.5 (millimetres) or as \"1/16in\""))
-                })
+                length_mm(words).map(Millimetres).ok_or_else(|| no_length(&words))
             }
         }
         deserializer.deserialize_any(Length)
@@ -134,6 +138,9 @@ mod tests {
             ("\nunits = \"mmm\"", "line 2: \"mmm\" is not known", "did you mean mm?"),
             ("tolerance = 1", "the key units is missing", "add a line units"),
             ("units = \"mm\"\ntolerance = \"wide\"", "line 2: \"wide\" is no length; write it as 1.5", ""),
+            ("units = \"mm\"\ntolerance = \"1e308in\"", "line 2: \"1e308in\" is no length", ""),
+            ("units = \"mm\"\ntolerance = inf", "line 2: inf is no length", ""),
+            ("units = \"mm\"\ntolerance = nan", "is no length", ""),
             ("units = \"mm\"\nunits = \"in\"", "line 2", ""),
             ("units = \"mm\"\ntolerance = ", "line 2", "equals sign"),
         ] {
