@@ -66,9 +66,9 @@ pub struct Refusal {
 }
 
 impl Refusal {
-    /// A refusal with its message and its cure.
+    /// A refusal with its message and its cure, each as one line.
     pub fn new(code: RefusalCode, message: impl Into<String>, help: impl Into<String>) -> Self {
-        Self { code, message: message.into(), help: help.into() }
+        Self { code, message: one_line(message), help: one_line(help) }
     }
 }
 
@@ -97,14 +97,14 @@ pub enum Problem {
 }
 
 impl Problem {
-    /// A usage problem.
+    /// A usage problem, message and help each as one line.
     pub fn usage(message: impl Into<String>, help: impl Into<String>) -> Self {
-        Problem::Usage { message: message.into(), help: help.into() }
+        Problem::Usage { message: one_line(message), help: one_line(help) }
     }
 
-    /// A reading or writing problem.
+    /// A reading or writing problem, message and help each as one line.
     pub fn io(message: impl Into<String>, help: impl Into<String>) -> Self {
-        Problem::Io { message: message.into(), help: help.into() }
+        Problem::Io { message: one_line(message), help: one_line(help) }
     }
 
     /// What to do about it.
@@ -114,6 +114,17 @@ impl Problem {
             Problem::Refused(refusal) => &refusal.help,
         }
     }
+}
+
+/// Words that may hold a file's own: a control character is written as its escape, `\n` or `\u{1b}`, so that it neither
+/// breaks the line nor commands a terminal.
+fn one_line(words: impl Into<String>) -> String {
+    let words = words.into();
+    if !words.contains(char::is_control) {
+        return words;
+    }
+    let escaped = |c: char| if c.is_control() { c.escape_default().to_string() } else { c.to_string() };
+    words.chars().map(escaped).collect()
 }
 
 impl From<Refusal> for Problem {
@@ -135,5 +146,20 @@ impl Note {
     /// A note.
     pub fn new(code: &'static str, text: impl Into<String>) -> Self {
         Self { code, text: text.into() }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_wrong_and_what_to_do_are_one_line_each_without_control_characters() {
+        let (foreign, told) =
+            ("Stoff \u{e4}\r\n\t\u{1b}[2J\u{9b}1m\u{7f}\0", "Stoff \u{e4}\\r\\n\\t\\u{1b}[2J\\u{9b}1m\\u{7f}\\u{0}");
+        let refusal = Refusal::new(RefusalCode::NoSeam, foreign, foreign);
+        for problem in [Problem::usage(foreign, foreign), Problem::io(foreign, foreign), refusal.into()] {
+            assert_eq!((problem.to_string().as_str(), problem.help()), (told, told));
+        }
     }
 }

@@ -195,6 +195,16 @@ mod tests {
     }
 
     #[test]
+    fn what_a_description_holds_is_told_on_one_line() {
+        let whole = r##"{"weave": "plain", "thread_mm": 0.25, "weft": [{"width_mm": 3, "colour": "#e8e6de"}]}"##;
+        for from in ["weave", "plain", "colour", "#e8e6de"] {
+            let wrong = whole.replace(from, r"one\ntwo\u001b[2J");
+            let said = read(&wrong, "a.json").unwrap_err().to_string();
+            assert!(said.contains(r"one\ntwo\u{1b}[2J") && !said.contains(char::is_control), "{said}");
+        }
+    }
+
+    #[test]
     fn colours_are_six_hexadecimal_digits() {
         assert_eq!(colour("#0a10FF"), Ok([10, 16, 255]));
         for wrong in ["", "#", "0a10ff", "#0a10f", "#0a10ff0", "#0a10fg", "#+a10ff", "#äöü"] {
