@@ -1,6 +1,7 @@
 //! The two streams: standard output for results, standard error for talk.
 
 use crate::problem::Problem;
+use crate::report::text::printable;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::{ErrorKind, IsTerminal, Write};
 
@@ -18,9 +19,10 @@ pub fn line(text: &str) -> Result<bool, Problem> {
     }
 }
 
-/// Writes talk to standard error.
+/// Writes talk to standard error, each line printable: it names files, which a list or a line of a lot may do too.
 pub fn talk(text: &str) -> Result<(), Problem> {
-    write(std::io::stderr().lock(), text, "standard error")
+    let lines: Vec<String> = text.split('\n').map(printable).collect();
+    write(std::io::stderr().lock(), &lines.join("\n"), "standard error")
 }
 
 /// Lines for standard output that are dark on light whatever the terminal's colours are (ECMA-48, SGR 30 and 107); as they

@@ -169,11 +169,11 @@ impl Page {
     }
 
     pub(super) fn head(&mut self, text: &str) {
-        self.text += &format!("\n{text}\n");
+        self.text += &format!("\n{}\n", printable(text));
     }
 
     pub(super) fn row(&mut self, text: &str) {
-        self.text += text.trim_end();
+        self.text += printable(text).trim_end();
         self.text.push('\n');
     }
 
@@ -182,9 +182,15 @@ impl Page {
     }
 }
 
-/// A file's name may hold anything: what would command a terminal becomes a question mark.
-fn printable(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() && !c.is_whitespace() { '?' } else { c }).collect()
+/// Words as one line. A name from a file may hold anything: what would break the line becomes a space, what would command a
+/// terminal a question mark.
+pub fn printable(text: &str) -> String {
+    let plain = |c: char| match (c.is_control(), c.is_whitespace()) {
+        (true, true) => ' ',
+        (true, false) => '?',
+        (false, _) => c,
+    };
+    text.chars().map(plain).collect()
 }
 
 #[cfg(test)]
@@ -192,6 +198,17 @@ mod tests {
     use super::super::sample;
     use super::*;
     use crate::problem::RefusalCode;
+
+    #[test]
+    fn no_name_breaks_a_line_or_commands_a_terminal() {
+        let name = "a\r\n\tb\u{1b}[2J\u{9b}c";
+        let mut page = Page::default();
+        page.row(name);
+        page.head(name);
+        page.say("", name);
+        page.item(name);
+        assert_eq!(page.text, "a   b?[2J?c\n\na   b?[2J?c\na b?[2J?c\n  - a b?[2J?c\n");
+    }
 
     #[test]
     fn no_line_is_wider_than_eighty_characters() {

@@ -1,6 +1,6 @@
 //! The two streams: who reads them, who has gone away, and what goes where.
 
-use super::pictures::{SEAM_LENGTH, SEAM_MARKS, put_seam};
+use super::pictures::{SEAM_LENGTH, SEAM_MARKS, put, put_seam};
 use super::run::{Said, binary, seamstep, text};
 use std::process::{Command, Stdio};
 use tempfile::tempdir;
@@ -67,4 +67,24 @@ fn results_go_to_standard_output_and_talk_to_standard_error() {
     let version = seamstep(&["--version"]);
     assert_eq!((version.status, version.stderr.as_str()), (0, ""));
     assert_eq!(version.stdout, format!("seamstep {}\n", env!("CARGO_PKG_VERSION")));
+}
+
+#[test]
+fn a_name_in_a_file_commands_no_terminal() {
+    let folder = tempdir().expect("a folder");
+    // JSON writes any character as its number (RFC 8259, section 7): here ESC and CSI, which begin a terminal's commands
+    // (ECMA-48, 5.4).
+    let line = r#"{"file":"a\u001b[2J.jpg","piece":null,"place":"hem","by":null,"standing":"refused","measured":null,
+        "instead":{"code":"blurred","message":"too\u009b2J soft","help":"focus"}}"#;
+    let lines = put(folder.path(), "lines.jsonl", line.replace('\n', "").as_bytes());
+    let cloth = put(folder.path(), "cloth.json", br#"{"we\nave\u001b[2J": 1}"#);
+    for (arguments, told) in [
+        (["repeatability", text(&lines)].as_slice(), "Not measured: a?[2J.jpg: too?2J soft.\n"),
+        (&["trial", "--cloth", text(&cloth)], r"unknown field `we\nave\u{1b}[2J`"),
+    ] {
+        let said = seamstep(arguments);
+        assert!(said.stderr.contains(told), "{}", said.stderr);
+        let commands = |c: char| c.is_control() && c != '\n';
+        assert!(!said.stderr.contains(commands) && !said.stdout.contains(commands), "{:?}", said.stderr);
+    }
 }

@@ -63,9 +63,8 @@ fn short_line(name: &str) -> String {
 }
 
 fn cut(name: &str, most: usize) -> String {
-    let name: String = name.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
     match name.chars().count() > most {
         true => name.chars().take(most - 1).chain(['…']).collect(),
-        false => name,
+        false => name.to_owned(),
     }
 }

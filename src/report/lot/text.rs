@@ -87,10 +87,9 @@ fn worst(page: &mut Page, lot: &Lot, k: usize, unit: Unit) {
 
 /// The end of a name that is too long: it tells more than the beginning.
 fn shortened(name: &str, room: usize) -> String {
-    let name: String = name.chars().map(|c| if c.is_control() { '?' } else { c }).collect();
     let length = name.chars().count();
     if length <= room {
-        return name;
+        return name.to_owned();
     }
     let end: String = name.chars().skip(length + 1 - room.max(1)).collect();
     format!("…{end}")
@@ -126,9 +125,17 @@ mod tests {
     }
 
     #[test]
+    fn a_name_that_would_command_a_terminal_does_not() {
+        let mut made = sample::delivery();
+        made.lines.iter_mut().for_each(|line| line.record.subject.file += "\u{1b}[2J\n");
+        let text = lot(&made, Unit::Millimetre);
+        assert!(text.contains("7_zip.jpg?[2J\n"), "{text}");
+        assert!(!text.contains(|c: char| c.is_control() && c != '\n'), "{text:?}");
+    }
+
+    #[test]
     fn a_long_name_keeps_its_end() {
         assert_eq!(shortened("folder/piece.jpg", 10), "…piece.jpg");
-        assert_eq!(shortened("a\u{1b}b", 10), "a?b");
         assert_eq!(shortened("abc", 0), "…");
     }
 }
