@@ -79,6 +79,13 @@ fn decode_common(bytes: &[u8], limits: &Limits) -> Result<RgbImage, Refusal> {
     if !is_complete {
         return Err(truncated("its data end before the picture does"));
     }
+    if format == ImageFormat::Tiff && tiff::may_hold_jpeg(bytes) {
+        return Err(Refusal::new(
+            RefusalCode::NotAPicture,
+            "this is a TIFF with JPEG inside, or it does not say how its pixels are compressed; such a TIFF is not read",
+            "save it as JPEG or PNG, or as TIFF without JPEG inside",
+        ));
+    }
     if format == ImageFormat::WebP {
         webp::frames(bytes).try_for_each(|[width, height]| check_size(width, height, limits))?;
     }
@@ -161,6 +168,24 @@ mod tests {
         let crc = crc32(&bytes[12..29]);
         bytes[29..33].copy_from_slice(&crc.to_be_bytes());
         assert_eq!(code(&bytes), RefusalCode::TooLarge);
+    }
+
+    #[test]
+    fn a_tiff_with_jpeg_inside_is_refused_before_the_jpeg_is_believed() {
+        let mut bytes = Cursor::new(Vec::new());
+        RgbImage::new(80, 80).write_to(&mut bytes, ImageFormat::Tiff).unwrap();
+        let whole = bytes.into_inner();
+        assert!(decode(&whole, &Limits::default()).is_ok());
+        // Tag 259, one SHORT (TIFF 6.0, section 8).
+        let entry = [3, 1, 3, 0, 1, 0, 0, 0];
+        let at = whole.windows(8).position(|w| w == entry).unwrap() + entry.len();
+        for jpeg in [6, 7] {
+            let mut inside = whole.clone();
+            inside[at] = jpeg;
+            let refusal = decode(&inside, &Limits::default()).unwrap_err();
+            assert_eq!(refusal.code, RefusalCode::NotAPicture);
+            assert!(refusal.message.contains("JPEG inside") && refusal.help.contains("as JPEG or PNG"), "{refusal:?}");
+        }
     }
 
     fn crc32(bytes: &[u8]) -> u32 {
