@@ -10,6 +10,9 @@ pub mod decode;
 #[cfg(feature = "heic")]
 mod heic;
 
+#[cfg(feature = "heic")]
+mod iloc;
+
 pub mod jpeg;
 
 pub mod webp;
