@@ -5,7 +5,7 @@
 use libfuzzer_sys::fuzz_target;
 use seamstep::digits::Unit;
 use seamstep::lot::sample::Sampling;
-use seamstep::lot::{book, sum_up};
+use seamstep::lot::{Line, book, sum_up};
 use seamstep::problem::Problem;
 use seamstep::settings::Settings;
 use seamstep::trial::{TrialRequest, cloth_file};
@@ -25,24 +25,30 @@ fuzz_target!(|bytes: &[u8]| {
     }
 });
 
-/// What is wrong is one line, with what to do.
+/// What is wrong is one line without control characters, with what to do on another.
 fn told<T>(read: Result<T, Problem>) {
     if let Err(problem) = read {
-        assert!(!problem.to_string().is_empty() && !problem.to_string().contains('\n'), "{problem}");
-        assert!(!problem.help().is_empty(), "{problem}");
+        for words in [problem.to_string().as_str(), problem.help()] {
+            assert!(!words.is_empty() && !words.contains(char::is_control), "{words:?}");
+        }
     }
 }
 
 /// Lines are summed up and told in every way.
 fn lot(mut bytes: &[u8]) -> Result<(), Problem> {
     let lines = book::read(&mut bytes, "lot.jsonl")?.lines;
+    // Names and messages are told as they stand in the lines: only what no line holds is the summary's own word.
+    let echoed = lines.iter().map(Line::text).collect::<Result<String, Problem>>()?;
     let aql_percent = (lines.len() % 2 == 1).then_some(2.5);
     let lot = sum_up(lines, &Sampling { aql_percent, lot_size: None })?;
     let json = report::lot::json::lot(&lot).to_string();
     assert!(!json.is_empty());
     for unit in [Unit::Millimetre, Unit::Sixteenth] {
         let said = report::lot::text::lot(&lot, unit);
-        assert!(!said.contains("NaN") && !said.contains("inf "), "{said}");
+        for (word, as_told) in [("NaN", "NaN"), ("inf", "inf ")] {
+            assert!(echoed.contains(word) || !said.contains(as_told), "{said}");
+        }
+        assert!(!said.contains(|c: char| c.is_control() && c != '\n'), "{said:?}");
         report::lot::html::page(&lot, unit)?;
     }
     report::lot::csv::lot(&lot).map(|_| ())
