@@ -1,5 +1,5 @@
 //! What must hold of verdict and remedy whatever was measured: larger is never better, a mirror mirrors, a turn turns the
-//! names, scale is no matter, and a tolerance of nothing is never met.
+//! names, scale is no matter, a tolerance of nothing is never met, and threads change nothing.
 
 #[path = "support/seams.rs"]
 #[expect(dead_code, reason = "cloth without a seam has no verdict")]
@@ -17,9 +17,11 @@ use seamstep::offset::{LineOffset, Offset, Reading, sources};
 use seamstep::photo::Photo;
 use seamstep::remedy::custom::Rules;
 use seamstep::remedy::{Action, Evidence, Remedy, Stage, work_out};
+use seamstep::report::json;
 use seamstep::scale::{Plane, ScaleRequest, ScaleSource};
 use seamstep::seam::path::Path;
 use seamstep::seam::{Seam, SeamRequest, SeamSource};
+use seamstep::threads;
 use seamstep::units::{MmPoint, PxPoint};
 use seamstep::verdict::{Demand, Judgement, Verdict, decide};
 
@@ -299,5 +301,30 @@ fn a_picture_turned_a_quarter_has_other_names_and_nothing_else() {
         let side = one.remedy.side.map(|s| if s == Side::Left { Side::Below } else { Side::Above });
         let direction = one.remedy.direction.map(|d| if d == Direction::Up { Direction::Left } else { d });
         assert_eq!((side, direction), (two.remedy.side, two.remedy.direction));
+    }
+}
+
+#[test]
+fn an_answer_has_the_same_bytes_on_one_thread_and_on_several() {
+    for number in [8021, 8024, 8031] {
+        let (photo, scale, _) = seams::photograph(&seams::seam(number));
+        let question = Question { scale, ..Question::default() };
+        let said = || match inspect(&photo, &question) {
+            Ok(finding) => json::finding(&finding).to_string(),
+            Err(problem) => problem.to_string(),
+        };
+        // Whoever is one of several at work does all of it alone.
+        let mut alone = Vec::new();
+        let told = threads::as_done(
+            0..2,
+            2,
+            |_, _| said(),
+            |_, answer| {
+                alone.push(answer);
+                Ok::<(), ()>(())
+            },
+        );
+        assert!(told.is_ok() && alone.len() == 2);
+        assert!(alone.iter().all(|answer| *answer == said()), "{number}");
     }
 }
