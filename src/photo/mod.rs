@@ -69,20 +69,29 @@ impl Light<'_> {
         }
     }
 
+    /// Pixels along a row, and rows.
+    pub fn size(&self) -> [usize; 2] {
+        match self {
+            Self::Whole(pixels) => [pixels.width() as usize, pixels.height() as usize],
+            Self::Halved(halved) => [halved.width, halved.height],
+        }
+    }
+
     /// Linear light (0 to 1, R G B) of the pixel that holds a place of the photograph; `None` outside.
     #[inline]
     pub fn nearest(&self, x_px: f64, y_px: f64) -> Option<[f32; 3]> {
-        let held = |[width, height]: [usize; 2]| {
-            let [x, y] = [x_px, y_px].map(|px| (px + 0.5) / self.block() as f64);
-            (x > 0.0 && y > 0.0 && x < width as f64 && y < height as f64).then(|| y as usize * width + x as usize)
-        };
+        let [width, height] = self.size();
+        let [x, y] = [x_px, y_px].map(|px| (px + 0.5) / self.block() as f64);
+        if !(x > 0.0 && y > 0.0 && x < width as f64 && y < height as f64) {
+            return None;
+        }
+        let pixel = y as usize * width + x as usize;
         match self {
             Self::Whole(pixels) => {
-                let first = 3 * held([pixels.width() as usize, pixels.height() as usize])?;
-                let rgb = pixels.as_raw().get(first..first + 3)?;
+                let rgb = pixels.as_raw().get(3 * pixel..3 * pixel + 3)?;
                 Some([0, 1, 2].map(|c| light::linear(rgb[c])))
             }
-            Self::Halved(halved) => held([halved.width, halved.height]).map(|pixel| halved.light(pixel)),
+            Self::Halved(halved) => Some(halved.light(pixel)),
         }
     }
 
@@ -94,8 +103,7 @@ impl Light<'_> {
         match self {
             Self::Whole(pixels) => {
                 let raw = pixels.as_raw();
-                let size = [pixels.width() as usize, pixels.height() as usize];
-                interpolate::catmull_rom(size, x_px, y_px, |i| [0, 1, 2].map(|c| light::linear(raw[3 * i + c])))
+                interpolate::catmull_rom(self.size(), x_px, y_px, |i| [0, 1, 2].map(|c| light::linear(raw[3 * i + c])))
             }
             Self::Halved(halved) => halved.at(x_px, y_px),
         }

@@ -23,7 +23,7 @@ const BLURRED_SHARE: f64 = 0.0035;
 pub fn blur_px(photo: &Photo) -> Option<f64> {
     // Pixels are averaged so that the long side is about a thousand: noise falls, and the limit is a share of it.
     let light = photo.light(f64::from(photo.width_px().max(photo.height_px())) / 1000.0);
-    let ([w, h], grey) = luminance(light);
+    let ([w, h], grey) = (light.size(), luminance(light));
     if w <= 2 * REACH || h <= 2 * REACH {
         return None;
     }
@@ -62,14 +62,11 @@ pub fn blur_px(photo: &Photo) -> Option<f64> {
     Some((sigma.powi(2) - (block.powi(2) - 1.0) / 12.0).max(0.0).sqrt())
 }
 
-/// Size and luminance of the photograph, row by row.
-fn luminance(light: Light<'_>) -> ([usize; 2], Vec<f32>) {
+/// Luminance of the photograph, row by row.
+fn luminance(light: Light<'_>) -> Vec<f32> {
     match light {
-        Light::Whole(pixels) => {
-            let grey = pixels.pixels().map(|p| light::luminance(p.0.map(light::linear))).collect();
-            ([pixels.width() as usize, pixels.height() as usize], grey)
-        }
-        Light::Halved(halved) => ([halved.width, halved.height], halved.of_luminance(|luminance| luminance)),
+        Light::Whole(pixels) => pixels.pixels().map(|p| light::luminance(p.0.map(light::linear))).collect(),
+        Light::Halved(halved) => halved.of_luminance(|luminance| luminance),
     }
 }
 

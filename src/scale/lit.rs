@@ -33,10 +33,7 @@ impl Lit {
         let extent = [0, 1].map(|c| high[c] - low[c]);
         let light = photo.light(extent[0].max(extent[1]) / (ample_px * n));
         let block = light.block() as f64;
-        let size = match light {
-            Light::Whole(pixels) => [pixels.width() as usize, pixels.height() as usize],
-            Light::Halved(halved) => [halved.width, halved.height],
-        };
+        let size = light.size();
         let [across, down] = [0, 1].map(|c| {
             // What is not a number becomes 0, and nothing is seen.
             let px = |place: f64| ((place / block).max(0.0) as usize).min(size[c]);
