@@ -12,6 +12,7 @@ use super::pattern::Pattern;
 use super::template::Template;
 use crate::photo::Photo;
 use crate::smooth::{biweight, biweight_cost, spread};
+use crate::threads;
 use nalgebra::{Matrix3, SMatrix, SVector};
 
 /// Width of the quiet zone that is fitted with the symbol, modules.
@@ -36,6 +37,12 @@ const BLURS: [f64; 7] = [0.6, 0.42, 0.3, 0.22, 0.16, 0.11, 0.06];
 const STIFFNESS: f64 = 1e6;
 /// A round that moves a corner by more modules than this has lost its way.
 const MOST_MOVED: f64 = 3.0;
+/// A round that moves no corner by more pixels than this is the last; while the blur is still looked for, by more of a module.
+const SETTLED_PX: f64 = 1e-3;
+const NEAR_MODULES: f64 = 0.01;
+/// Most rounds of a fit, and of the first, which may begin far off.
+const ROUNDS: usize = 8;
+const FIRST_ROUNDS: usize = 15;
 /// Neighbouring pixels are not independent (demosaicing, sharpening, JPEG): this many along a line count as one.
 const CORRELATED_PX: f64 = 3.0;
 /// The same for the blur: this many of its standard deviations.
@@ -56,28 +63,37 @@ pub struct FittedCard {
 
 /// Fits the homography; `None` when the picture does not show the modules well enough for a fit.
 pub fn refine(photo: &Photo, pattern: &Pattern, start: &Matrix3<f64>) -> Option<FittedCard> {
-    let mut best: Option<FittedCard> = None;
-    let mut h = *start;
-    let mut kept = vec![true; pattern.cells.len()];
     let lit = Lit::around(photo, start, pattern.modules, TO_MEASURE_PX);
-    for (k, blur) in BLURS.into_iter().enumerate() {
-        let grid = Grid::new(pattern, blur, if k == 0 { COARSE_SAMPLES } else { SAMPLES });
-        let fit = grid.fit(&lit, h, &kept, if k == 0 { 15 } else { 8 }, false);
-        let Some((fit, judged)) = fit else {
-            if k == 0 {
-                return None;
-            }
-            break;
+    let all = vec![true; pattern.cells.len()];
+    let coarse = Grid::new(pattern, BLURS[0], COARSE_SAMPLES);
+    let (drawn, mut kept) = coarse.fit(&lit, *start, &all, FIRST_ROUNDS, Until::Near { stiff: false })?;
+    let mut h = drawn.modules_to_px;
+    let mut best: Option<(Grid, FittedCard, Vec<bool>)> = None;
+    // What the coarsest model leaves unexplained was not weighed by module: the finer ones are compared, two at a time.
+    for pair in BLURS[1..].chunks(2) {
+        let with = |blur: Option<&f64>| {
+            let grid = Grid::new(pattern, *blur?, SAMPLES);
+            let (fit, judged) = grid.fit(&lit, h, &kept, ROUNDS, Until::Near { stiff: false })?;
+            Some((grid, fit, judged))
         };
-        kept = judged;
-        h = fit.modules_to_px;
-        if best.as_ref().is_some_and(|best| fit.residual > best.residual) {
+        let (one, other) = threads::both(|| with(pair.first()), || with(pair.get(1)));
+        let better = |of: &(Grid, FittedCard, Vec<bool>)| {
+            best.as_ref().is_none_or(|(_, best, _)| of.1.residual <= best.residual)
+        };
+        let Some(one) = one.filter(better) else { break };
+        let finer = other.filter(|other| other.1.residual <= one.1.residual);
+        let is_last = finer.is_none();
+        let next = finer.unwrap_or(one);
+        h = next.1.modules_to_px;
+        kept.clone_from(&next.2);
+        best = Some(next);
+        if is_last {
             break;
         }
-        // What the coarsest model leaves unexplained was not yet weighed by module.
-        best = (k > 0).then_some(fit);
     }
-    best.filter(|fit| fit.residual < 0.25 && fit.kept >= LEAST_KEPT)
+    let (grid, near, kept) = best?;
+    let (fit, _) = grid.fit(&lit, near.modules_to_px, &kept, ROUNDS, Until::Settled)?;
+    (fit.residual < 0.25 && fit.kept >= LEAST_KEPT).then_some(fit)
 }
 
 /// The coarse fit alone: good to a tenth of a module, for a pattern of which a part is known. `agreement` says how well a
@@ -90,11 +106,12 @@ pub fn draw_in(
 ) -> Matrix3<f64> {
     let all = vec![true; pattern.cells.len()];
     let lit = Lit::around(photo, start, pattern.modules, TO_READ_PX);
-    let (coarse, fine) = (Grid::new(pattern, BLURS[0], COARSE_SAMPLES), Grid::new(pattern, BLURS[2], COARSE_SAMPLES));
+    let grid = |blur: f64| Grid::new(pattern, blur, COARSE_SAMPLES);
+    let (coarse, fine) = threads::both(|| grid(BLURS[0]), || grid(BLURS[2]));
     let mut best = (agreement(start), *start);
     let mut h = *start;
     for (grid, stiff) in [(&coarse, true), (&coarse, false), (&fine, false)] {
-        let Some((fit, _)) = grid.fit(&lit, h, &all, 8, stiff) else { break };
+        let Some((fit, _)) = grid.fit(&lit, h, &all, ROUNDS, Until::Near { stiff }) else { break };
         h = fit.modules_to_px;
         let here = agreement(&h);
         if here < best.0 - 0.1 {
@@ -105,6 +122,15 @@ pub fn draw_in(
         }
     }
     best.1
+}
+
+/// How far a fit goes.
+#[derive(Clone, Copy, PartialEq)]
+enum Until {
+    /// To a hundredth of a module; `stiff` holds the perspective.
+    Near { stiff: bool },
+    /// Until nothing moves.
+    Settled,
 }
 
 /// A place of the model where the picture is sampled.
@@ -166,7 +192,7 @@ impl<'a> Grid<'a> {
         Self { pattern, nodes, spacing, blur }
     }
 
-    /// Gauss-Newton from `h` on the modules `kept`, by steps that lower the cost; `stiff` holds the perspective.
+    /// Gauss-Newton from `h` on the modules `kept`, by steps that lower the cost.
     ///
     /// The fit, and the modules that look as printed.
     fn fit(
@@ -175,8 +201,10 @@ impl<'a> Grid<'a> {
         mut h: Matrix3<f64>,
         kept: &[bool],
         rounds: usize,
-        stiff: bool,
+        until: Until,
     ) -> Option<(FittedCard, Vec<bool>)> {
+        let stiff = until == Until::Near { stiff: true };
+        let settled_px = if until == Until::Settled { SETTLED_PX } else { NEAR_MODULES * self.px_per_module(&h) };
         let kept = self.with_margin(kept);
         let mut view = self.view(lit, &h, &kept, 0.05)?;
         for _ in 0..rounds {
@@ -192,7 +220,7 @@ impl<'a> Grid<'a> {
             });
             let Some((next, seen, moved_px)) = better else { break };
             (h, view) = (next, seen);
-            if moved_px < 1e-3 {
+            if moved_px < settled_px {
                 break;
             }
         }
@@ -204,7 +232,8 @@ impl<'a> Grid<'a> {
         // Judged in the light of all modules: what covers the card is then taken for paper in the shade, and the dark
         // modules that should lie there are missed.
         let all = vec![true; kept.len()];
-        let judged = self.as_printed(&self.view(lit, &h, &all, view.ink)?);
+        let judged =
+            if kept == all { self.as_printed(&view) } else { self.as_printed(&self.view(lit, &h, &all, view.ink)?) };
         let known = self.pattern.cells.iter().flatten().count().max(1);
         let standing = judged.iter().zip(&self.pattern.cells).filter(|(kept, cell)| **kept && cell.is_some()).count();
         // A damaged card is less sure than its modules that stand: their neighbours are half covered or in its shadow.
