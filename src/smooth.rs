@@ -26,6 +26,13 @@ pub fn boxed<const N: usize>(data: &[[f64; N]], half: usize) -> Vec<[f64; N]> {
     boxes
 }
 
+/// Half the width, samples, of the three boxes that together have the standard deviation `sigma`, samples.
+///
+/// Three boxes of half-width h have variance 3 · ((2h+1)² − 1)/12.
+pub fn half_of(sigma: f64) -> usize {
+    (((4.0 * sigma * sigma + 1.0).sqrt() - 1.0) / 2.0).round().max(0.0) as usize
+}
+
 /// 1.4826 times the median of the sizes of values around zero: their standard deviation if they are normal, whatever a
 /// few of them are. `None` for no values.
 pub fn spread(values: impl Iterator<Item = f64>) -> Option<f64> {

@@ -3,7 +3,7 @@
 //! Shade and lighting multiply the cloth's light; in the logarithm they add, and a broad smooth takes them off.
 
 use crate::light;
-use crate::smooth::boxed;
+use crate::smooth::{boxed, half_of};
 use crate::strip::Rib;
 
 /// A smooth of this many samples or less is worked out at every sample.
@@ -48,9 +48,7 @@ pub fn of_ribs(ribs: &[Rib], step_mm: f64, broad_mm: f64) -> Vec<Profile> {
 /// Where no weight is near, the result is 0.
 pub fn smooth(value: &[[f32; 3]], weight: &[f32], sigma: f64) -> Vec<[f32; 3]> {
     let pool = ((sigma / POOLED_SIGMA) as usize).max(1);
-    // Three boxes of half-width h have variance 3 · ((2h+1)² − 1)/12.
-    let sigma = sigma / pool as f64;
-    let half = (((4.0 * sigma * sigma + 1.0).sqrt() - 1.0) / 2.0).round().max(0.0) as usize;
+    let half = half_of(sigma / pool as f64);
     let sum = |(value, weight): (&[[f32; 3]], &[f32])| {
         let mut sum = [0.0f64; 4];
         for (v, &w) in value.iter().zip(weight) {
@@ -165,16 +163,23 @@ impl Sums {
     }
 }
 
+/// How many samples a place between two of them is read from, and how many of these stand before the one before it.
+pub const TAPS: usize = 6;
+/// See [`TAPS`].
+pub const BEFORE: usize = 2;
+
 /// Weights of samples −2 to 3 for a place `f` (0 to 1) behind sample 0: Lagrange's polynomial of the fifth degree.
-fn lagrange(f: f32) -> [f32; 6] {
+#[inline]
+pub fn lagrange(f: f32) -> [f32; TAPS] {
     let [a, b, c, d, e, g] = [f + 2.0, f + 1.0, f, f - 1.0, f - 2.0, f - 3.0];
+    let (ab, cd, eg) = (a * b, c * d, e * g);
     [
-        -b * c * d * e * g / 120.0,
-        a * c * d * e * g / 24.0,
-        -a * b * d * e * g / 12.0,
-        a * b * c * e * g / 12.0,
-        -a * b * c * d * g / 24.0,
-        a * b * c * d * e / 120.0,
+        b * cd * eg * (-1.0 / 120.0),
+        a * cd * eg * (1.0 / 24.0),
+        ab * d * eg * (-1.0 / 12.0),
+        ab * c * eg * (1.0 / 12.0),
+        ab * cd * g * (-1.0 / 24.0),
+        ab * cd * e * (1.0 / 120.0),
     ]
 }
 

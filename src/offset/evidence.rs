@@ -1,10 +1,12 @@
 //! How freely the field varies, chosen and averaged by the evidence (marginal likelihood).
 
 use super::field::{Freedom, Layout};
-use super::jumps::{self, Steps, Told};
+use super::jumps::{self, Set, Steps, Told};
 use super::linear::Linear;
+use crate::threads;
 use nalgebra::allocator::Allocator;
 use nalgebra::{Cholesky, DMatrix, DVector, DefaultAllocator, Dim, Dyn, OMatrix};
+use std::sync::OnceLock;
 
 /// Random walks tried for the offset, mm per √mm.
 const WALKS: [f64; 6] = [0.001, 0.006, 0.02, 0.06, 0.16, 0.4];
@@ -26,6 +28,8 @@ pub struct Evidence<'a> {
     slopes: [f64; 2],
     /// The steps of δ that may be jumps.
     places: &'a [usize],
+    /// Of each drape, once it is asked for, the normal equations of offset and jitter, slopes and bends eliminated.
+    shapeless: [OnceLock<Option<Reduced>>; DRAPES.len()],
 }
 
 /// The normal equations of some parameters once others are eliminated with the freedom these have.
@@ -82,6 +86,16 @@ fn log_determinant(root: &Cholesky<f64, Dyn>) -> f64 {
     2.0 * root.l_dirty().diagonal().iter().map(|x| x.ln()).sum::<f64>()
 }
 
+/// Logarithm of the determinant of a matrix with nothing beside its diagonal and the two next to it.
+fn tridiagonal_log_determinant(matrix: &DMatrix<f64>) -> f64 {
+    let (mut pivot, mut log) = (matrix[(0, 0)], matrix[(0, 0)].ln());
+    for k in 1..matrix.nrows() {
+        pivot = matrix[(k, k)] - matrix[(k, k - 1)].powi(2) / pivot;
+        log += pivot.ln();
+    }
+    log
+}
+
 /// The inverse of a matrix from its root L: L⁻ᵀ L⁻¹, each column of L⁻¹ solved from its diagonal on. Several times faster
 /// than solving for every column of one.
 fn inverse(root: &Cholesky<f64, Dyn>) -> DMatrix<f64> {
@@ -115,7 +129,14 @@ impl<'a> Evidence<'a> {
             theta,
             slopes,
             places,
+            shapeless: Default::default(),
         }
+    }
+
+    /// The normal equations of offset and jitter with one of the [`DRAPES`], worked out once.
+    fn shapeless(&self, drape: f64) -> Option<&Reduced> {
+        let place = DRAPES.iter().position(|&d| d == drape)?;
+        self.shapeless[place].get_or_init(|| self.without_shapes(drape)).as_ref()
     }
 
     /// The normal equations of offset and jitter, slopes and bends eliminated.
@@ -142,14 +163,39 @@ impl<'a> Evidence<'a> {
         Reduced::new(normal, right, &DMatrix::from_diagonal(&precision), &none, prior_log)
     }
 
-    /// What the data say of δ with a walk that nowhere jumps.
-    fn plain(&self, reduced: &Reduced, freedom: &Freedom) -> Option<Told> {
-        let precision = self.layout.walk_precision(&Freedom { jumps: Vec::new(), ..freedom.clone() });
-        let posterior = (&reduced.normal + &precision).cholesky()?;
-        let mean = posterior.solve(&reduced.right);
-        let prior = log_determinant(&precision.cholesky()?);
-        let log = reduced.log + 0.5 * (prior - log_determinant(&posterior) + reduced.right.dot(&mean));
-        Some(Told { log, jumps: Vec::new(), mean, covariance: inverse(&posterior) })
+    /// δ's knots with a walk that nowhere jumps: the root of their precision, and their means.
+    fn posterior(&self, reduced: &Reduced, walk: &DMatrix<f64>) -> Option<(Cholesky<f64, Dyn>, DVector<f64>)> {
+        let root = (&reduced.normal + walk).cholesky()?;
+        let mean = root.solve(&reduced.right);
+        Some((root, mean))
+    }
+
+    /// What the data say of them.
+    fn told(&self, reduced: &Reduced, freedom: &Freedom) -> Option<Told> {
+        let (root, mean) = self.posterior(reduced, &self.walk(freedom))?;
+        Some(Told { mean, covariance: inverse(&root) })
+    }
+
+    /// The sets of jumps that count.
+    fn sets(&self, reduced: &Reduced, freedom: &Freedom) -> Option<Vec<Set>> {
+        let walk = self.walk(freedom);
+        let (root, mean) = self.posterior(reduced, &walk)?;
+        let log = reduced.log
+            + 0.5 * (tridiagonal_log_determinant(&walk) - log_determinant(&root) + reduced.right.dot(&mean));
+        // The steps at the places, and their covariance DᵀL⁻ᵀL⁻¹D.
+        let mut half = DMatrix::zeros(mean.len(), self.places.len());
+        for (k, &place) in self.places.iter().enumerate() {
+            (half[(place, k)], half[(place + 1, k)]) = (-1.0, 1.0);
+        }
+        let size = half.tr_mul(&mean);
+        root.l_dirty().solve_lower_triangular_unchecked_mut(&mut half);
+        let steps = Told { mean: size, covariance: half.tr_mul(&half) };
+        Some(jumps::sets(steps, log, self.places, &self.steps(freedom)))
+    }
+
+    /// The precision of a walk that nowhere jumps.
+    fn walk(&self, freedom: &Freedom) -> DMatrix<f64> {
+        self.layout.walk_precision(&Freedom { jumps: Vec::new(), ..freedom.clone() })
     }
 
     fn steps(&self, freedom: &Freedom) -> Steps {
@@ -158,26 +204,36 @@ impl<'a> Evidence<'a> {
 
     /// Every walk and jitter of these with one drape, with the sets of jumps that count with it.
     fn all(&self, drape: f64, walks: &[f64], jitters_mm: &[f64]) -> Vec<Model> {
-        let Some(shapeless) = self.without_shapes(drape) else { return Vec::new() };
-        let mut models = Vec::with_capacity(walks.len() * jitters_mm.len());
-        for &jitter_mm in jitters_mm {
+        let Some(shapeless) = self.shapeless(drape) else { return Vec::new() };
+        let of_jitter = |&jitter_mm: &f64| {
             let reduced = self.without_jitter(&shapeless.normal, &shapeless.right, jitter_mm, None);
-            let Some(reduced) = reduced else { continue };
-            for &walk in walks {
-                let freedom = Freedom { walk, drape, jitter_mm, jumps: Vec::new() };
-                let Some(mut told) = self.plain(&reduced, &freedom) else { continue };
-                told.log += shapeless.log;
-                let sets = jumps::sets(told, self.places, &self.steps(&freedom));
-                models.push(Model { freedom, sets });
-            }
-        }
+            let models = reduced.iter().flat_map(|reduced| {
+                walks.iter().filter_map(move |&walk| {
+                    let freedom = Freedom { walk, drape, jitter_mm, jumps: Vec::new() };
+                    let mut sets = self.sets(reduced, &freedom)?;
+                    sets.iter_mut().for_each(|set| set.log += shapeless.log);
+                    Some(Model { freedom, sets })
+                })
+            });
+            models.collect::<Vec<Model>>()
+        };
+        let (some, rest) = jitters_mm.split_at(jitters_mm.len() / 2);
+        let of = |jitters_mm: &[f64]| jitters_mm.iter().flat_map(of_jitter).collect::<Vec<Model>>();
+        let (mut models, others) = threads::both(|| of(some), || of(rest));
+        models.extend(others);
         models
     }
 
     /// One walk and jitter with every drape but one.
     fn other_drapes(&self, freedom: &Freedom, but: Option<f64>) -> Vec<Model> {
-        let drapes = DRAPES.iter().filter(|&&drape| Some(drape) != but);
-        drapes.flat_map(|&drape| self.all(drape, &[freedom.walk], &[freedom.jitter_mm])).collect()
+        let (low, high) = DRAPES.split_at(DRAPES.len() / 2);
+        let of = |drapes: &[f64]| -> Vec<Model> {
+            let drapes = drapes.iter().filter(|&&drape| Some(drape) != but);
+            drapes.flat_map(|&drape| self.all(drape, &[freedom.walk], &[freedom.jitter_mm])).collect()
+        };
+        let (mut models, others) = threads::both(|| of(low), || of(high));
+        models.extend(others);
+        models
     }
 
     /// The freedom with the largest evidence, searched one part after the other, and the jumps that go with it.
@@ -187,12 +243,10 @@ impl<'a> Evidence<'a> {
             let set = model.sets.into_iter().max_by(|a, b| a.log.total_cmp(&b.log))?;
             Some(Freedom { jumps: set.jumps, ..model.freedom })
         };
-        let mut freedom = start.clone();
-        for _ in 0..2 {
-            freedom = best(self.other_drapes(&freedom, None))?;
-            freedom = best(self.all(freedom.drape, &WALKS, &JITTERS_MM))?;
-        }
-        Some(freedom)
+        let at_first = best(self.other_drapes(start, None))?;
+        let freedom = best(self.all(at_first.drape, &WALKS, &JITTERS_MM))?;
+        let then = best(self.other_drapes(&freedom, None))?;
+        if then.drape == freedom.drape { Some(freedom) } else { best(self.all(then.drape, &WALKS, &JITTERS_MM)) }
     }
 
     /// The parameters averaged over the freedoms around the best one, and over the jumps with each, by their evidence, with
@@ -206,20 +260,8 @@ impl<'a> Evidence<'a> {
         models.extend(self.other_drapes(best, Some(best.drape)));
         let most = models.iter().map(Model::log).fold(f64::NEG_INFINITY, f64::max);
         models.retain(|model| (model.log() - most).exp() > LEAST_EVIDENCE);
-        let mut parts = Vec::with_capacity(models.len());
-        // Models of one drape share what is worked out of the shapes.
-        for &drape in &DRAPES {
-            let mut shapeless = None;
-            for model in models.iter().filter(|model| model.freedom.drape == drape) {
-                if shapeless.is_none() {
-                    shapeless = Some(self.without_shapes(drape)?);
-                }
-                let all = shapeless.as_ref()?;
-                if let Some(average) = self.solved(all, model) {
-                    parts.push(((model.log() - most).exp(), average));
-                }
-            }
-        }
+        let part = |model: &Model| Some(((model.log() - most).exp(), self.solved(model)?));
+        let parts: Vec<(f64, Average)> = models.iter().filter_map(part).collect();
         let theta = mean(parts.iter().map(|(share, part)| (*share, &part.theta)))?;
         let knots = self.layout.offset_knots();
         let told = parts.iter().map(|(share, p)| (*share, p.theta.rows(0, knots).clone_owned(), &p.covariance));
@@ -229,11 +271,12 @@ impl<'a> Evidence<'a> {
     }
 
     /// What one model says, averaged over its sets of jumps, with heavy tails of the jitter.
-    fn solved(&self, shapeless: &Reduced, model: &Model) -> Option<Average> {
+    fn solved(&self, model: &Model) -> Option<Average> {
         let freedom = &model.freedom;
+        let shapeless = self.shapeless(freedom.drape)?;
         let tails = Some(self.theta);
         let reduced = self.without_jitter(&shapeless.normal, &shapeless.right, freedom.jitter_mm, tails)?;
-        let plain = self.plain(&reduced, freedom)?;
+        let plain = self.told(&reduced, freedom)?;
         let (most, steps) = (model.log(), self.steps(freedom));
         let told: Vec<(f64, Told)> =
             model.sets.iter().map(|set| ((set.log - most).exp(), plain.with_all(&set.jumps, &steps))).collect();
@@ -249,7 +292,7 @@ impl<'a> Evidence<'a> {
         let left = self.pull.len() - shapes.len();
         let (normal, right) =
             (self.normal.view((0, 0), (left, left)).clone_owned(), self.pull.rows(0, left).clone_owned());
-        let held = self.plain(&self.without_jitter(&normal, &right, freedom.jitter_mm, tails)?, freedom)?;
+        let held = self.told(&self.without_jitter(&normal, &right, freedom.jitter_mm, tails)?, freedom)?;
         Some(Average { theta, covariance, carried: plain.covariance - held.covariance })
     }
 }
@@ -267,7 +310,7 @@ pub struct Average {
 /// One freedom, and the sets of jumps that count with it.
 struct Model {
     freedom: Freedom,
-    sets: Vec<Told>,
+    sets: Vec<Set>,
 }
 
 impl Model {

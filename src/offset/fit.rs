@@ -6,31 +6,13 @@
 //! How freely the field varies, and where δ jumps, is told by the evidence ([`super::evidence`]).
 
 use super::course::Course;
-use super::evidence::{Average, Evidence};
-use super::field::{Freedom, Layout};
-use super::linear::{Data, Linear, Noise};
+use super::descent::Descent;
+use super::field::Layout;
 use super::means::Means;
-use super::partner;
-use crate::lines::relief::{self, Profile};
+use super::ribs::Data;
 use crate::threads;
 use nalgebra::{DMatrix, DVector, DVectorView, Matrix3};
 
-/// Widths of the smooth that the fit begins with, millimetres: from coarse, for its reach, to none.
-const COARSE_TO_FINE_MM: [f64; 4] = [1.6, 0.8, 0.35, 0.0];
-/// A smoothed profile is read at no finer steps than this share of its smooth's width; so many samples are left at least.
-const STEP_SHARE: f64 = 0.4;
-const LEAST_SAMPLES: usize = 200;
-/// Most rounds of Gauss-Newton at each width, and between two choices of the freedom.
-const ROUNDS: usize = 4;
-/// How often the freedom is chosen.
-const CHOICES: usize = 2;
-/// The most rounds at the last width: from faint lines the fit may begin far off, and a step has a longest length.
-const MOST_ROUNDS: usize = 6 * ROUNDS;
-/// A round whose step is shorter than this, millimetres, is the last; and the last of its width.
-const SETTLED_MM: f64 = 0.005;
-const NEAR_MM: f64 = 0.05;
-/// A step that turns back is shortened to this share, or the fit could go to and fro for ever.
-const TURNED_SHARE: f64 = 0.5;
 /// A whitened difference is counted up to this square when two fits are compared: a pin is no partner.
 const MOST_SQUARE: f64 = 60.0;
 /// Two fits say different things where their offsets differ by more, millimetres.
@@ -65,12 +47,20 @@ pub struct Fit {
 /// Where the first look changes along the seam, it may have followed something else than the lines: the fit that begins
 /// with the same offset everywhere is taken unless the other leaves much less unexplained.
 pub fn joint(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Fit> {
+    let begin = |course: &Course| Descent::drawn_in(data, course, slopes);
     if !first.changes() {
-        return from(data, first, slopes).map(|found| found.fit);
+        return begin(first)?.settled(data).map(|found| found.fit);
     }
     let constant = Course::constant(first.first_mm());
-    let (followed, plain) = threads::both(|| from(data, first, slopes), || from(data, &constant, slopes));
-    match (followed, plain) {
+    let starts = threads::both(|| begin(first), || begin(&constant));
+    if let (Some(followed), Some(plain)) = &starts
+        && plain.agrees(followed)
+    {
+        // Both would end where the plain one does.
+        return starts.1?.settled(data).map(|found| found.fit);
+    }
+    let settle = |start: Option<Descent>| start?.settled(data);
+    match threads::both(|| settle(starts.0), || settle(starts.1)) {
         (Some(followed), Some(plain)) => {
             Some(if plain.is_as_good_as(&followed, data.step_mm) { plain } else { followed }.fit)
         }
@@ -79,9 +69,11 @@ pub fn joint(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Fit> {
 }
 
 /// A fit and what it leaves.
-struct Found {
-    fit: Fit,
-    noise: Matrix3<f64>,
+pub struct Found {
+    /// The fit.
+    pub fit: Fit,
+    /// Covariance of the difference of the sides' means over the channels.
+    pub noise: Matrix3<f64>,
 }
 
 impl Found {
@@ -119,96 +111,4 @@ impl Fit {
     fn offset_at(&self, t_mm: f64) -> f64 {
         self.layout.offset_weights(t_mm).dot(&self.offset())
     }
-}
-
-/// The fit from one start.
-fn from(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Found> {
-    let length_mm = data.step_mm * (data.samples - 1) as f64;
-    let layout = Layout::new(length_mm);
-    let mut theta = layout.first(first, slopes);
-    let start = theta.clone();
-    let mut freedom = Freedom { walk: 0.06, drape: 0.3, jitter_mm: 0.02, jumps: layout.jumps(&theta) };
-    let mut places = Vec::new();
-    let mut last = None;
-    for width_mm in COARSE_TO_FINE_MM {
-        let every = every(width_mm / data.step_mm, data.samples);
-        let smoothed: [Vec<Profile>; 2] = data.sides.map(|side| smoothed(side, width_mm / data.step_mm, every));
-        let view = Data {
-            sides: [&smoothed[0], &smoothed[1]],
-            step_mm: data.step_mm * every as f64,
-            samples: data.samples.div_ceil(every),
-        };
-        let is_last = width_mm == 0.0;
-        let mut noise: Option<Noise> = None;
-        let mut before = DVector::zeros(layout.total());
-        let (mut fine, mut choices, mut since) = (false, 0, 0);
-        for _ in 0..if is_last { MOST_ROUNDS } else { ROUNDS } {
-            let linear = Linear::new(&view, &layout, &theta, noise.as_ref(), fine)?;
-            if fine && since == 0 && choices < CHOICES {
-                let seen: Vec<bool> = linear.means.iter().map(Means::both).collect();
-                places = layout.jump_places(&[&start, &theta], &seen, view.step_mm);
-                freedom = Evidence::new(&layout, &linear, &theta, slopes, &places).best(&freedom)?;
-                choices += 1;
-            }
-            let (precision, centre) = layout.prior(&freedom, slopes, fine.then_some(&theta));
-            let pull = &linear.right + &precision * (centre - &theta);
-            let step = (&linear.normal + &precision).cholesky()?.solve(&pull);
-            let mut step = limited(step, 0.6 * width_mm.max(0.5));
-            if step.dot(&before) < 0.0 {
-                step *= TURNED_SHARE;
-            }
-            let at = theta.clone();
-            theta += &step;
-            if !theta.iter().all(|x| x.is_finite()) {
-                return None;
-            }
-            noise = Some(linear.noise.clone());
-            last = Some((linear, at));
-            since += 1;
-            let moved_mm = step.amax();
-            before = step;
-            match (is_last, fine) {
-                (false, _) if moved_mm < NEAR_MM => break,
-                (true, false) if moved_mm < NEAR_MM || since == ROUNDS - 1 => (fine, since) = (true, 0),
-                (true, true) if choices < CHOICES && (moved_mm < SETTLED_MM || since == ROUNDS) => since = 0,
-                (true, true) if choices == CHOICES && moved_mm < SETTLED_MM => break,
-                _ => {}
-            }
-        }
-    }
-    let (linear, at) = last?;
-    let Average { theta, covariance, carried } =
-        Evidence::new(&layout, &linear, &at, slopes, &places).averaged(&freedom)?;
-    let Linear { template, means, noise, .. } = linear;
-    let partner_mm = partner::doubt_mm(&means, &noise.sides, data.step_mm);
-    let seen_on_both = means.iter().map(Means::both).collect();
-    Some(Found {
-        fit: Fit { layout, theta, covariance, carried, template, means, seen_on_both, partner_mm },
-        noise: noise.sides,
-    })
-}
-
-/// A step whose largest part is no longer than `most` (millimetres for δ; slopes and bends are smaller anyway).
-fn limited(step: DVector<f64>, most: f64) -> DVector<f64> {
-    let largest = step.amax();
-    if largest > most { step * (most / largest) } else { step }
-}
-
-/// Every which sample of a profile smoothed by `sigma_samples` is enough.
-fn every(sigma_samples: f64, samples: usize) -> usize {
-    ((STEP_SHARE * sigma_samples) as usize).min(samples / LEAST_SAMPLES).max(1)
-}
-
-/// The profiles smoothed, of each every so many samples.
-fn smoothed(side: &[Profile], sigma_samples: f64, every: usize) -> Vec<Profile> {
-    if sigma_samples < 0.5 {
-        return side.to_vec();
-    }
-    let thinned = |p: &Profile| Profile {
-        v_mm: p.v_mm,
-        value: Vec::new(),
-        tone: relief::smooth(&p.tone, &p.weight, sigma_samples).into_iter().step_by(every).collect(),
-        weight: p.weight.iter().copied().step_by(every).collect(),
-    };
-    side.iter().map(thinned).collect()
 }

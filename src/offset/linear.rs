@@ -7,10 +7,11 @@
 //! lose weight in both. The noise's correlation along the seam scales both.
 
 use super::edges::{Edges, Told};
-use super::field::{ACTIVE, Layout, SHAPES, shapes};
-use super::means::{Aligned, LANES, LEAST_WEIGHT, Means, Whiten, mean_of, means, robust};
+use super::field::{ACTIVE, Layout, Local, SHAPES, shapes};
+use super::means::{Aligned, LANES, LEAST_WEIGHT, Lane, Means, Whiten, mean_of, means, robust};
 use super::moments::{Moments, Scatter};
-use crate::lines::relief::{self, Profile};
+use super::ribs::{Rib, Ribs};
+use super::shade::Shade;
 use crate::smooth::spread;
 use crate::threads;
 use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
@@ -26,16 +27,6 @@ const MOST_WITHIN_FACTOR: f64 = 60.0;
 const LEAST_RIB_WEIGHT: f64 = 100.0;
 /// The smallest variance of relief that is believed: rounding to 8 bits.
 const LEAST_VARIANCE: f64 = 1e-7;
-
-/// What the fit reads: both sides' profiles and the frame.
-pub struct Data<'a> {
-    /// Profiles of the first and the second side.
-    pub sides: [&'a [Profile]; 2],
-    /// Distance between samples, millimetres.
-    pub step_mm: f64,
-    /// Number of samples along u.
-    pub samples: usize,
-}
 
 /// Covariances of the noise over the channels.
 #[derive(Clone, Debug)]
@@ -63,9 +54,9 @@ pub struct Linear {
 impl Linear {
     /// Linearises around `theta`; `noise` is what the round before met. `fine`: the sides are nearly aligned, so that their
     /// difference is noise and not displacement, and its spectrum can be read.
-    pub fn new(data: &Data, layout: &Layout, theta: &DVector<f64>, noise: Option<&Noise>, fine: bool) -> Option<Self> {
-        let n = data.samples;
-        let mut aligned = align(data, layout, theta);
+    pub fn new(ribs: &Ribs, layout: &Layout, theta: &DVector<f64>, noise: Option<&Noise>, fine: bool) -> Option<Self> {
+        let n = ribs.samples;
+        let mut aligned = align(ribs, layout, theta);
         let rib_noise = match noise {
             Some(noise) => noise.rib,
             None => first_rib_noise(&aligned, n),
@@ -73,19 +64,19 @@ impl Linear {
         let whiten_rib = rib_noise.try_inverse()?;
         let whiten = Whiten::new(&whiten_rib);
         let shaded: Vec<[f64; 3]> = means(&aligned, n, &whiten).iter().map(Means::template).collect();
-        take_off_shade(&mut aligned, &shaded, SHADE_MM / data.step_mm);
+        take_off_shade(&mut aligned, &Shade::new(&shaded, SHADE_MM / ribs.step_mm));
         let means = means(&aligned, n, &whiten);
         let template: Vec<[f64; 3]> = means.iter().map(Means::template).collect();
         let side_noise = side_noise(&means, noise.map(|noise| &noise.sides))?;
-        let tells = Edges::new(&means, &template, &side_noise, data.step_mm, fine)?;
+        let tells = Edges::new(&means, &template, &side_noise, ribs.step_mm, fine)?;
         let steer: Vec<Vector3<f64>> = tells.slope.iter().map(|slope| whiten_rib * slope).collect();
-        let scatter = |side: usize| Scatter::new(side, (data.sides[side], &aligned[side]), &means, &whiten, &steer);
+        let scatter = |side: usize| Scatter::new(side, (&ribs.sides[side], &aligned[side]), &means, &whiten, &steer);
         let scatters: [Scatter; 2] = threads::both(|| scatter(0), || scatter(1)).into();
         let mut within = Equations::new(layout.total());
         let mut between = Equations::new(layout.total());
         for k in 0..n {
             let moments = [&scatters[0].moments[k], &scatters[1].moments[k]];
-            let hats = layout.active(k as f64 * data.step_mm);
+            let hats = layout.active(k as f64 * ribs.step_mm);
             within.add_within(&hats, moments, tells.slope[k].dot(&steer[k]));
             if let Some(Told { t_mm, gain, pull }) = tells.at[k] {
                 between.add_between(&layout.active(t_mm), moments, gain, pull);
@@ -97,8 +88,8 @@ impl Linear {
             return None;
         }
         let rib = rib_covariance / rib_weight + Matrix3::identity() * LEAST_VARIANCE;
-        let within_factor = within.correlation_factor(data.step_mm).min(MOST_WITHIN_FACTOR);
-        let between_factor = between.correlation_factor(data.step_mm);
+        let within_factor = within.correlation_factor(ribs.step_mm).min(MOST_WITHIN_FACTOR);
+        let between_factor = between.correlation_factor(ribs.step_mm);
         Some(Self {
             normal: within.normal / within_factor + between.normal / between_factor,
             right: within.right / within_factor + between.right / between_factor,
@@ -190,43 +181,34 @@ impl Equations {
 }
 
 /// Every rib carried to the template's coordinate by the present field, side by side.
-fn align(data: &Data, layout: &Layout, theta: &DVector<f64>) -> [Vec<Aligned>; 2] {
-    let field = layout.along(theta, data.samples, data.step_mm);
+fn align(ribs: &Ribs, layout: &Layout, theta: &DVector<f64>) -> [Vec<Aligned>; 2] {
+    let field = layout.along(theta, ribs.samples, ribs.step_mm);
     let of_side = |side: usize| -> Vec<Aligned> {
-        let carry = |p: &Profile| {
-            let shapes = shapes(p.v_mm);
-            let place = |k: usize| k as f64 + field[k].shift_mm(side, &shapes) / data.step_mm;
-            Aligned::new((0..data.samples).map(|k| relief::at(&p.tone, &p.weight, place(k))))
+        // How far the seam's jump and each shape of one millimetre carry every sample, in samples.
+        let lanes = |of: &dyn Fn(&Local) -> f64| -> Vec<Lane> {
+            let lane = |part: &[Local]| {
+                std::array::from_fn(|i| part.get(i).map_or(0.0, |local| (of(local) / ribs.step_mm) as f32))
+            };
+            field.chunks(LANES).map(lane).collect()
         };
-        data.sides[side].iter().map(carry).collect()
+        let jump = lanes(&|local| local.shift_mm(side, &[0.0; SHAPES]));
+        let bends: [Vec<Lane>; SHAPES] = std::array::from_fn(|k| lanes(&|local| local.shape[side][k]));
+        let carry = |rib: &Rib| {
+            let shapes = shapes(rib.v_mm).map(|s| s as f32);
+            let shift = |block: usize| -> Lane {
+                std::array::from_fn(|i| (0..SHAPES).fold(jump[block][i], |sum, k| sum + shapes[k] * bends[k][block][i]))
+            };
+            rib.carried((0..jump.len()).map(shift))
+        };
+        ribs.sides[side].iter().map(carry).collect()
     };
     threads::both(|| of_side(0), || of_side(1)).into()
 }
 
-/// Takes each rib's slow difference from the template off it: light and drape that only this rib has.
-///
-/// The difference is smoothed, not the rib, so that lines near the ends of the seam keep their shape.
-fn take_off_shade(aligned: &mut [Vec<Aligned>; 2], template: &[[f64; 3]], sigma_samples: f64) {
-    let of_rib = |rib: &mut Aligned| {
-        let (difference, weight): (Vec<[f32; 3]>, Vec<f32>) = template
-            .iter()
-            .enumerate()
-            .map(|(k, t)| {
-                let (value, weight) = rib.at(k);
-                (std::array::from_fn(|c| value[c] - t[c] as f32), weight)
-            })
-            .unzip();
-        let shade = relief::smooth(&difference, &weight, sigma_samples);
-        for (tone, shade) in rib.tone.iter_mut().zip(shade.chunks(LANES)) {
-            for (i, s) in shade.iter().enumerate() {
-                for c in 0..3 {
-                    tone[c][i] -= s[c];
-                }
-            }
-        }
-    };
-    let [one, two] = aligned;
-    threads::both(|| one.iter_mut().for_each(of_rib), || two.iter_mut().for_each(of_rib));
+/// Takes each rib's own shade off it.
+fn take_off_shade([one, two]: &mut [Vec<Aligned>; 2], shade: &Shade) {
+    let of_side = |ribs: &mut [Aligned]| ribs.iter_mut().for_each(|rib| shade.take_off(rib));
+    threads::both(|| of_side(one), || of_side(two));
 }
 
 /// Variances of the ribs around their side's plain mean, from their typical (median) size.

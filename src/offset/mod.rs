@@ -2,7 +2,7 @@
 //!
 //! A first value comes from the lag at which the two sides agree best in all colours ([`first`]), and
 //! from there it is followed along the seam ([`course`]). Then one joint
-//! least-squares fit ([`fit`]) explains every rib of both sides by one template carried along by a smooth field
+//! least-squares fit ([`fit`], [`descent`]) explains every rib of both sides by one template carried along by a smooth field
 //! ([`field`]); δ(u), the offset at the seam itself, is part of that field, with its covariance. Readings are taken
 //! from δ along the seam, and the lines are found one by one in the template ([`bands`]).
 
@@ -11,6 +11,10 @@ pub mod first;
 pub mod course;
 
 pub mod field;
+
+pub mod ribs;
+
+pub mod shade;
 
 pub mod means;
 
@@ -30,6 +34,8 @@ pub mod evidence;
 
 pub mod fit;
 
+pub mod descent;
+
 pub mod sources;
 
 pub mod bands;
@@ -45,9 +51,9 @@ use crate::seam::Seam;
 use crate::strip::Strips;
 use crate::units::PxPoint;
 use course::Course;
-use linear::Data;
 use nalgebra::DVector;
 use profiles::Profiles;
+use ribs::Data;
 use serde::Serialize;
 use sources::Sources;
 

@@ -2,7 +2,7 @@
 
 use super::field::{SHAPES, shapes};
 use super::means::{Aligned, LANES, Lane, Means, Whiten};
-use crate::lines::relief::Profile;
+use super::ribs::Rib;
 use nalgebra::{Matrix3, Vector3};
 
 /// One and the field's shapes.
@@ -53,12 +53,12 @@ impl Scatter {
     /// slope.
     pub fn new(
         side: usize,
-        (profiles, ribs): (&[Profile], &[Aligned]),
+        (places, ribs): (&[Rib], &[Aligned]),
         means: &[Means],
         whiten: &Whiten,
         steer: &[Vector3<f64>],
     ) -> Self {
-        let terms: Vec<[f32; TERMS]> = profiles.iter().map(|p| with_constant(p.v_mm)).collect();
+        let terms: Vec<[f32; TERMS]> = places.iter().map(|rib| with_constant(rib.v_mm)).collect();
         let mut moments = vec![Moments::default(); means.len()];
         // xx, yy, zz, xy, xz, yz, and the weight.
         let mut sums = [0.0f64; 7];
@@ -131,9 +131,7 @@ mod tests {
     #[test]
     fn the_sums_are_those_of_the_ribs_one_by_one() {
         let n = 37;
-        let profile =
-            |k: usize| Profile { v_mm: 2.0 + 3.0 * k as f64, value: Vec::new(), tone: Vec::new(), weight: Vec::new() };
-        let profiles: Vec<Profile> = (0..5).map(profile).collect();
+        let places: Vec<Rib> = (0..5).map(|k| Rib::new(2.0 + 3.0 * f64::from(k), &[], &[])).collect();
         let sample = |rib: usize, k: usize| {
             let wave = |c: usize| ((rib * 7 + k * 3 + c) as f32 * 0.37).sin() * 0.1;
             ([0, 1, 2].map(wave), if (rib + k).is_multiple_of(6) { 0.0 } else { 1.0 })
@@ -143,11 +141,11 @@ mod tests {
         means.iter_mut().for_each(|m| m.side[1] = [0.01, -0.02, 0.03]);
         let inverse = Matrix3::new(90.0, 5.0, 0.0, 5.0, 70.0, -8.0, 0.0, -8.0, 110.0);
         let steer = vec![Vector3::new(3.0, -1.0, 2.0); n];
-        let scatter = Scatter::new(1, (&profiles, &ribs), &means, &Whiten::new(&inverse), &steer);
+        let scatter = Scatter::new(1, (&places, &ribs), &means, &Whiten::new(&inverse), &steer);
         let (mut weight_of_all, mut square) = (0.0, Matrix3::zeros());
         for k in 0..n {
             let (mut w, mut wv, mut wvv, mut ws, mut wvs) = (0.0, 0.0, 0.0, 0.0, 0.0);
-            for (rib, p) in profiles.iter().enumerate() {
+            for (rib, p) in places.iter().enumerate() {
                 let (tone, seen) = sample(rib, k);
                 let r = Vector3::from_fn(|c, _| f64::from(tone[c]) - means[k].side[1][c]);
                 let weight = f64::from(seen) * robust((inverse * r).dot(&r));

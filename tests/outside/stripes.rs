@@ -7,7 +7,7 @@ use seamstep::conventions::Side;
 use seamstep::lines::relief::Profile;
 use seamstep::lines::{Lines, SideLines};
 use seamstep::offset::course::Course;
-use seamstep::offset::linear::Data;
+use seamstep::offset::ribs::Data;
 use seamstep::offset::{first, fit};
 
 /// Millimetres that a pixel of the published figures is taken to show.
