@@ -22,6 +22,11 @@ pub fn linear(code: u8) -> f32 {
     LINEAR[usize::from(code)]
 }
 
+/// The linear light of every code, for who asks for many of them.
+pub fn of_codes() -> &'static [f32; 256] {
+    &LINEAR
+}
+
 /// Linear light → the nearest 8-bit sRGB colour; clipped to 0..=1.
 pub fn to_srgb8(light: [f64; 3]) -> [u8; 3] {
     light.map(|c| (encode(c.clamp(0.0, 1.0)) * 255.0).round() as u8)

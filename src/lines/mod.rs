@@ -164,20 +164,23 @@ fn common_repeat(looks: &[(Vec<Profile>, f64)], step_mm: f64) -> Option<f64> {
 /// The repeat that stacks of lines share, samples; `None` where none is seen.
 pub fn shared_repeat(stacks: &[Stack], step_mm: f64) -> Option<f64> {
     let mut sum: Vec<f64> = Vec::new();
-    let mut pieces = Vec::with_capacity(stacks.len());
     for stack in stacks {
         let likeness = repeat::autocorrelation(&stack.0, &stack.1);
         sum.resize(likeness.len(), 0.0);
         for (s, l) in sum.iter_mut().zip(&likeness) {
             *s += l / stacks.len() as f64;
         }
-        let longest = stack.0.len() as isize - 1;
-        pieces.push(Pieces::new(stack, stack, 0..=longest.max(0), REPEAT_PIECE_MM, step_mm));
     }
     // A jump that wanders moves the lines of either side too: each piece may stand a little off the repeat.
     let unlike = |lag: f64| -> Vec<Option<f64>> {
         let slack_mm = (REPEAT_SLACK * lag * step_mm).min(MOST_SLACK_MM);
-        pieces.iter().flat_map(|side| side.at(lag, slack_mm)).collect()
+        let (lag, slack) = (lag.round() as isize, (slack_mm / step_mm).round() as isize);
+        let of = |stack: &Stack| {
+            let longest = (stack.0.len() as isize - 1).max(0);
+            let lags = (lag - slack).max(0)..=(lag + slack).min(longest);
+            Pieces::new(stack, stack, lags, REPEAT_PIECE_MM, step_mm).at(lag as f64, slack_mm)
+        };
+        stacks.iter().flat_map(of).collect()
     };
     repeat::first_peak(&sum, step_mm, unlike).map(|(lag, _)| lag)
 }

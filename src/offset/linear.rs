@@ -23,6 +23,8 @@ const CORRELATION_MM: f64 = 4.0;
 /// The ribs' correlation is counted up to this factor: beyond it, misfit and not noise is being counted, and the slopes
 /// would be left to the prior.
 const MOST_WITHIN_FACTOR: f64 = 60.0;
+/// A first typical size of the ribs' noise is read in every which block of samples.
+const TYPICAL_EVERY: usize = 4;
 /// Ribs tell nothing where all their samples weigh less than this.
 const LEAST_RIB_WEIGHT: f64 = 100.0;
 /// The smallest variance of relief that is believed: rounding to 8 bits.
@@ -72,16 +74,25 @@ impl Linear {
         let steer: Vec<Vector3<f64>> = tells.slope.iter().map(|slope| whiten_rib * slope).collect();
         let scatter = |side: usize| Scatter::new(side, (&ribs.sides[side], &aligned[side]), &means, &whiten, &steer);
         let scatters: [Scatter; 2] = threads::both(|| scatter(0), || scatter(1)).into();
-        let mut within = Equations::new(layout.total());
-        let mut between = Equations::new(layout.total());
-        for k in 0..n {
-            let moments = [&scatters[0].moments[k], &scatters[1].moments[k]];
-            let hats = layout.active(k as f64 * ribs.step_mm);
-            within.add_within(&hats, moments, tells.slope[k].dot(&steer[k]));
-            if let Some(Told { t_mm, gain, pull }) = tells.at[k] {
-                between.add_between(&layout.active(t_mm), moments, gain, pull);
+        let moments = |k: usize| [&scatters[0].moments[k], &scatters[1].moments[k]];
+        let within = || {
+            let mut within = Equations::new(layout.total());
+            for k in 0..n {
+                let gain = tells.slope[k].dot(&steer[k]);
+                within.add_within(&layout.active(k as f64 * ribs.step_mm), moments(k), gain);
             }
-        }
+            within
+        };
+        let between = || {
+            let mut between = Equations::new(layout.total());
+            for (k, told) in tells.at.iter().enumerate() {
+                if let Some(Told { t_mm, gain, pull }) = *told {
+                    between.add_between(&layout.active(t_mm), moments(k), gain, pull);
+                }
+            }
+            between
+        };
+        let (within, between) = threads::both(within, between);
         let rib_weight = scatters[0].weight + scatters[1].weight;
         let rib_covariance = scatters[0].square + scatters[1].square;
         if rib_weight < LEAST_RIB_WEIGHT {
@@ -211,11 +222,11 @@ fn take_off_shade([one, two]: &mut [Vec<Aligned>; 2], shade: &Shade) {
     threads::both(|| of_side(one), || of_side(two));
 }
 
-/// Variances of the ribs around their side's plain mean, from their typical (median) size.
+/// Variances of the ribs around their side's plain mean, from their typical (median) size at a part of the samples.
 fn first_rib_noise(aligned: &[Vec<Aligned>; 2], n: usize) -> Matrix3<f64> {
     let mut sizes: [Vec<f64>; 3] = Default::default();
     for ribs in aligned {
-        for block in 0..n.div_ceil(LANES) {
+        for block in (0..n.div_ceil(LANES)).step_by(TYPICAL_EVERY) {
             let (mean, count) = mean_of(ribs, block, |_, seen| *seen);
             for rib in ribs {
                 for i in (0..LANES).filter(|&i| rib.seen[block][i] > 0.0 && f64::from(count[i]) >= LEAST_WEIGHT) {

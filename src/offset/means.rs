@@ -3,6 +3,7 @@
 //! Samples stand side by side, channel by channel, so that a processor works on several at once; sums of some dozens of
 //! values around zero lose nothing that matters in single precision.
 
+use crate::threads;
 use nalgebra::{Matrix3, Vector3};
 
 /// A whitened residual of this size has half its weight.
@@ -138,19 +139,23 @@ pub fn mean_of(ribs: &[Aligned], block: usize, weight: impl Fn(&[Lane; 3], &Lane
 
 /// The robust mean of each side at each of `n` samples.
 pub fn means(aligned: &[Vec<Aligned>; 2], n: usize, whiten: &Whiten) -> Vec<Means> {
-    let mut all = vec![Means::default(); n];
-    for (block, means) in all.chunks_mut(LANES).enumerate() {
-        for (side, ribs) in aligned.iter().enumerate() {
+    let of_side = |ribs: &[Aligned]| -> Vec<BlockMean> {
+        let of_block = |block: usize| {
             let mut mean = mean_of(ribs, block, |_, seen| *seen);
             for _ in 0..2 {
                 let now = mean.0;
                 mean = mean_of(ribs, block, |tone, seen| whiten.weights(tone, &now, seen));
             }
-            for (i, means) in means.iter_mut().enumerate() {
-                means.side[side] = mean.0.map(|channel| f64::from(channel[i]));
-                means.weight[side] = f64::from(mean.1[i]);
-            }
-        }
-    }
-    all
+            mean
+        };
+        (0..n.div_ceil(LANES)).map(of_block).collect()
+    };
+    let sides: [_; 2] = threads::both(|| of_side(&aligned[0]), || of_side(&aligned[1])).into();
+    let at = |k: usize| {
+        let (block, lane) = (k / LANES, k % LANES);
+        let mean = |side: &Vec<BlockMean>| side[block].0.map(|channel| f64::from(channel[lane]));
+        let weight = |side: &Vec<BlockMean>| f64::from(side[block].1[lane]);
+        Means { side: sides.each_ref().map(mean), weight: sides.each_ref().map(weight) }
+    };
+    (0..n).map(at).collect()
 }

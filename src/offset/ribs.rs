@@ -2,6 +2,7 @@
 
 use super::means::{Aligned, LANES, Lane};
 use crate::lines::relief::{self, Profile};
+use crate::threads;
 
 /// A smoothed profile is read at no finer steps than this share of its smooth's width; so many samples are left at least.
 const STEP_SHARE: f64 = 0.7;
@@ -44,8 +45,10 @@ impl Ribs {
             let tone: Vec<[f32; 3]> = smooth.into_iter().step_by(every).collect();
             Rib::new(p.v_mm, &tone, &p.weight.iter().copied().step_by(every).collect::<Vec<f32>>())
         };
+        let of_side = |side: &[Profile]| -> Vec<Rib> { side.iter().map(rib).collect() };
+        let [one, two] = data.sides;
         Self {
-            sides: data.sides.map(|side| side.iter().map(rib).collect()),
+            sides: threads::both(|| of_side(one), || of_side(two)).into(),
             step_mm: data.step_mm * every as f64,
             samples: data.samples.div_ceil(every),
         }

@@ -27,7 +27,7 @@ pub struct Slopes {
     pub noise: Vec<Vector3<f64>>,
 }
 
-/// The spectrum of each channel of a mirrored series.
+/// The spectrum of each channel of a mirrored series; of a real one the frequencies from 0 to the highest are enough.
 type Spectra = [Vec<Complex<f64>>; 3];
 
 /// Slopes of a template and of its noise, both in whitened channels; the noise is half the difference of the sides,
@@ -37,37 +37,41 @@ pub fn slopes(template: &[Vector3<f64>], noise: &[Vector3<f64>], seen: usize, st
     let mut planner = FftPlanner::new();
     let forward = planner.plan_fft_forward(2 * n);
     let inverse = planner.plan_fft_inverse(2 * n);
-    // Mirrored at its end, a series has no jump where it wraps.
-    let spectra = |series: &[Vector3<f64>]| -> Spectra {
-        let mean = series.iter().sum::<Vector3<f64>>() / n as f64;
-        std::array::from_fn(|c| {
-            let at = |k: usize| Complex::new(series[k][c] - mean[c], 0.0);
-            let mut buffer: Vec<_> = (0..n).chain((0..n).rev()).map(at).collect();
-            forward.process(&mut buffer);
-            buffer
-        })
+    // Mirrored at its end, a series has no jump where it wraps. Of two real series one is the real part and one the imaginary
+    // of what is transformed: the spectrum's part that is its own mirror conjugated is the first one's.
+    let mean = |series: &[Vector3<f64>]| series.iter().sum::<Vector3<f64>>() / n as f64;
+    let (level, noise_level) = (mean(template), mean(noise));
+    let both: Spectra = std::array::from_fn(|c| {
+        let at = |k: usize| Complex::new(template[k][c] - level[c], noise[k][c] - noise_level[c]);
+        let mut buffer: Vec<_> = (0..n).chain((0..n).rev()).map(at).collect();
+        forward.process(&mut buffer);
+        buffer
+    });
+    let share = if filtered {
+        let part = |sign: f64| -> Spectra {
+            both.each_ref().map(|s| (0..=n).map(|f| (s[f] + sign * s[(2 * n - f) % (2 * n)].conj()) / 2.0).collect())
+        };
+        shares(&part(1.0), &part(-1.0), seen)
+    } else {
+        vec![1.0; n + 1]
     };
-    let (kept, lost) = (spectra(template), spectra(noise));
-    let share = if filtered { shares(&kept, &lost, seen) } else { vec![1.0; n + 1] };
-    let slope = |spectra: Spectra| {
-        let channels = spectra.map(|mut buffer| {
-            for (f, value) in buffer.iter_mut().enumerate() {
-                // The upper half are the negative frequencies; the middle one is its own mirror and has no slope.
-                let (index, sign) = if f <= n { (f, 1.0) } else { (2 * n - f, -1.0) };
-                let rad_per_mm = if index == n { 0.0 } else { sign * TAU * index as f64 / (2.0 * n as f64 * step_mm) };
-                *value *= Complex::new(0.0, rad_per_mm * share[index] / (2.0 * n as f64));
-            }
-            inverse.process(&mut buffer);
-            buffer
-        });
-        (0..n).map(|k| Vector3::from_fn(|c, _| channels[c][k].re)).collect()
-    };
-    Slopes { template: slope(kept), noise: slope(lost) }
+    let channels = both.map(|mut buffer| {
+        for (f, value) in buffer.iter_mut().enumerate() {
+            // The upper half are the negative frequencies; the middle one is its own mirror and has no slope.
+            let (index, sign) = if f <= n { (f, 1.0) } else { (2 * n - f, -1.0) };
+            let rad_per_mm = if index == n { 0.0 } else { sign * TAU * index as f64 / (2.0 * n as f64 * step_mm) };
+            *value *= Complex::new(0.0, rad_per_mm * share[index] / (2.0 * n as f64));
+        }
+        inverse.process(&mut buffer);
+        buffer
+    });
+    let slope = |of: fn(&Complex<f64>) -> f64| (0..n).map(|k| Vector3::from_fn(|c, _| of(&channels[c][k]))).collect();
+    Slopes { template: slope(|value| value.re), noise: slope(|value| value.im) }
 }
 
 /// The share that is kept of each frequency from 0 to the highest, from the spectra of the template and of its noise.
 fn shares(kept: &Spectra, lost: &Spectra, seen: usize) -> Vec<f64> {
-    let n = kept[0].len() / 2;
+    let n = kept[0].len() - 1;
     let power = |s: &Spectra, c: usize| (0..=n).map(|f| s[c][f].norm_sqr()).collect::<Vec<f64>>();
     let unseen = n as f64 / seen.max(1) as f64;
     // Channels have noise of spectra of their own: compression smooths colour more than lightness.

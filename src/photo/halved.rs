@@ -75,8 +75,15 @@ impl Halved {
     /// Linear light at a place of the photograph by Catmull-Rom interpolation; `None` outside the outermost pixel centres.
     #[inline]
     pub fn at(&self, x_px: f64, y_px: f64) -> Option<[f32; 3]> {
-        let [x, y] = [x_px, y_px].map(|px| (px + 0.5) / self.block as f64 - 0.5);
-        interpolate::catmull_rom([self.width, self.height], x, y, |i| self.light(i))
+        let share = 1.0 / self.block as f64;
+        let [x, y] = [x_px, y_px].map(|px| (px + 0.5) * share - 0.5);
+        let four = |i: usize| {
+            let codes = self.codes[i..i + 4].as_flattened();
+            std::array::from_fn(|k| f32::from(codes[k]))
+        };
+        let pixel = |i: usize| self.codes[i].map(f32::from);
+        let code = interpolate::catmull_rom([self.width, self.height], x, y, four, pixel)?;
+        Some(code.map(|code| code * (1.0 / FULL)))
     }
 }
 

@@ -102,8 +102,13 @@ impl Light<'_> {
     pub fn at(&self, x_px: f64, y_px: f64) -> Option<[f32; 3]> {
         match self {
             Self::Whole(pixels) => {
-                let raw = pixels.as_raw();
-                interpolate::catmull_rom(self.size(), x_px, y_px, |i| [0, 1, 2].map(|c| light::linear(raw[3 * i + c])))
+                let (raw, light) = (pixels.as_raw(), light::of_codes());
+                let four = |i: usize| {
+                    let codes: &[u8; 12] = raw[3 * i..3 * i + 12].try_into().expect("twelve codes");
+                    codes.map(|code| light[usize::from(code)])
+                };
+                let pixel = |i: usize| [0, 1, 2].map(|c| light[usize::from(raw[3 * i + c])]);
+                interpolate::catmull_rom(self.size(), x_px, y_px, four, pixel)
             }
             Self::Halved(halved) => halved.at(x_px, y_px),
         }

@@ -4,6 +4,7 @@
 use super::grid::{Grid, Light, UNSEEN, median, middle, smoothed, spread, tone};
 use super::recur::Expected;
 use super::weave::{COLUMN_MEAN_ROWS, Weave};
+use std::cell::LazyCell;
 
 /// A column whose tone differs from what its repeats say by more than this is in doubt; bounds of what follows from how
 /// far columns differ usually.
@@ -159,26 +160,11 @@ fn largest(a: &Light, b: &Light) -> f32 {
 
 /// How far each cell's tone lies outside what the model shows within an edge's reach of it.
 fn differences(seen: &Grid, model: &Grid) -> Vec<Light> {
-    let (rows, n) = (seen.rows, seen.columns);
     let reach = (EDGE_MM / seen.cell_mm).ceil() as usize;
     let tones = model.map(tone);
-    let around = |lows: &[Light], of: &dyn Fn(f32, f32) -> f32, along: bool| -> Vec<Light> {
-        let cell = |i: usize| -> Light {
-            let (r, k) = (i / n, i % n);
-            let mut best = lows[i];
-            let mut take = |j: usize| (0..3).for_each(|c| best[c] = of(best[c], lows[j][c]));
-            if along {
-                (k.saturating_sub(reach)..(k + reach + 1).min(n)).for_each(|k| take(r * n + k));
-            } else {
-                (r.saturating_sub(1)..(r + 2).min(rows)).for_each(|r| take(r * n + k));
-            }
-            best
-        };
-        (0..lows.len()).map(cell).collect()
-    };
     // f32::min and max pass over NaN.
-    let low = around(&around(&tones.cells, &f32::min, true), &f32::min, false);
-    let high = around(&around(&tones.cells, &f32::max, true), &f32::max, false);
+    let low = across(&along(&tones, reach, f32::min), f32::min).cells;
+    let high = across(&along(&tones, reach, f32::max), f32::max).cells;
     let outside = |i: usize| -> Light {
         let t = tone(seen.cells[i]);
         std::array::from_fn(|c| {
@@ -186,6 +172,34 @@ fn differences(seen: &Grid, model: &Grid) -> Vec<Light> {
         })
     };
     (0..seen.cells.len()).map(outside).collect()
+}
+
+/// Every cell with what `of` makes of it and of `reach` cells along to either side.
+fn along(grid: &Grid, reach: usize, of: impl Fn(f32, f32) -> f32) -> Grid {
+    let mut out = grid.clone();
+    for (to, from) in out.cells.chunks_mut(grid.columns.max(1)).zip(grid.cells.chunks(grid.columns.max(1))) {
+        for by in 1..=reach.min(from.len()) {
+            let all = from.len() - by;
+            take(&mut to[..all], &from[by..], &of);
+            take(&mut to[by..], &from[..all], &of);
+        }
+    }
+    out
+}
+
+/// The same of the rows beside it.
+fn across(grid: &Grid, of: impl Fn(f32, f32) -> f32) -> Grid {
+    let mut out = grid.clone();
+    let (n, all) = (grid.columns, grid.cells.len());
+    take(&mut out.cells[..all.saturating_sub(n)], &grid.cells[n.min(all)..], &of);
+    take(&mut out.cells[n.min(all)..], &grid.cells[..all.saturating_sub(n)], &of);
+    out
+}
+
+fn take(to: &mut [Light], from: &[Light], of: impl Fn(f32, f32) -> f32) {
+    for (to, from) in to.as_flattened_mut().iter_mut().zip(from.as_flattened()) {
+        *to = of(*to, *from);
+    }
 }
 
 /// The differences without what returns with the repeat: a crossing of lines that the model tells badly is told badly
@@ -226,22 +240,24 @@ fn raise(grid: &Grid, apart: &[Light], weave: &Weave, corrected: &[bool], score:
         ((0..apart.len()).map(|i| if grid.seen(i) { colour(i) } else { f32::NAN }).collect(), LEAST_COLOUR),
         (lightness.iter().zip(&shade).map(|(l, s)| (l - s).abs()).collect(), LEAST_LIGHTNESS),
     ];
+    // Most rows and columns hold nothing strange, and how far they vary need not be known.
     for (size, least) in sizes {
-        let all = spread(size.iter().copied());
-        let shows = |r: usize| weave.gain[r].iter().copied().fold(0.0, f32::max) > 0.4;
-        let whole = |r: usize| (r * n..(r + 1) * n).filter(|&i| grid.seen(i)).count() as f64 >= LEAST_ROW * n as f64;
-        let rows: Vec<f32> = (0..grid.rows)
-            .map(|r| match (whole(r), shows(r)) {
+        let all = LazyCell::new(|| spread(size.iter().copied()));
+        let of_row = |r: usize| {
+            let shows = weave.gain[r].iter().copied().fold(0.0, f32::max) > 0.4;
+            let seen = (r * n..(r + 1) * n).filter(|&i| grid.seen(i)).count();
+            match (seen as f64 >= LEAST_ROW * n as f64, shows) {
                 (false, _) => f32::INFINITY,
                 (true, true) => spread(size[r * n..(r + 1) * n].iter().copied()),
-                (true, false) => all,
-            })
-            .collect();
-        let columns: Vec<f32> =
-            (0..n).map(|k| if corrected[k] { all } else { spread((0..grid.rows).map(|r| size[r * n + k])) }).collect();
+                (true, false) => *all,
+            }
+        };
+        let of_column = |k: usize| if corrected[k] { *all } else { spread((0..grid.rows).map(|r| size[r * n + k])) };
+        let (mut rows, mut columns) = (vec![None; grid.rows], vec![None; n]);
         for (i, &x) in size.iter().enumerate().filter(|(_, x)| **x > least) {
-            let own = rows[i / n].max(columns[i % n]).max(0.0);
-            score[i] = score[i].max(x / own.hypot(LEAST_SPREAD));
+            let row: f32 = *rows[i / n].get_or_insert_with(|| of_row(i / n));
+            let column: f32 = *columns[i % n].get_or_insert_with(|| of_column(i % n));
+            score[i] = score[i].max(x / row.max(column).max(0.0).hypot(LEAST_SPREAD));
         }
     }
 }

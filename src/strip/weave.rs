@@ -134,15 +134,16 @@ fn straight_line(pairs: &[(f64, f64)]) -> (f64, f64) {
     let level = pairs.iter().map(|p| p.0).sum::<f64>() / pairs.len() as f64;
     let prior = (PRIOR_CONTRAST * level).powi(2);
     for _ in 0..4 {
-        let total: f64 = weight.iter().sum::<f64>().max(1e-9);
-        let mean =
-            |pick: fn(&(f64, f64)) -> f64| pairs.iter().zip(&weight).map(|(p, w)| w * pick(p)).sum::<f64>() / total;
-        let (x, y) = (mean(|p| p.0), mean(|p| p.1));
-        let (mut cross, mut square) = (0.0, 0.0);
+        // One pass, of sums that do not wait for each other.
+        let (mut total, mut sum, mut squares) = (0.0, [0.0; 2], [0.0; 2]);
         for (p, w) in pairs.iter().zip(&weight) {
-            cross += w * (p.0 - x) * (p.1 - y) / total;
-            square += w * (p.0 - x).powi(2) / total;
+            total += w;
+            sum = [sum[0] + w * p.0, sum[1] + w * p.1];
+            squares = [squares[0] + w * p.0 * p.0, squares[1] + w * p.0 * p.1];
         }
+        let total = f64::max(total, 1e-9);
+        let ([x, y], [square, cross]) = (sum.map(|s| s / total), squares.map(|s| s / total));
+        let (square, cross) = ((square - x * x).max(0.0), cross - x * y);
         gain = (cross + prior) / (square + prior).max(1e-12);
         add = y - gain * x;
         let off = |p: &(f64, f64)| p.1 - gain * p.0 - add;
