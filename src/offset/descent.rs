@@ -25,6 +25,8 @@ const MOST_ROUNDS: usize = 6 * ROUNDS;
 /// A round whose step is shorter than this, millimetres, is the last; and the last of its width.
 const SETTLED_MM: f64 = 0.005;
 const NEAR_MM: f64 = 0.05;
+/// A round whose step is shorter than this, millimetres, leaves the sides aligned: what differs then is noise.
+const ALIGNED_MM: f64 = 0.1;
 /// A step is no longer than this share of the smooth's width, or of the least width that counts, millimetres.
 const STEP_WIDTHS: f64 = 0.6;
 const LEAST_WIDTH_MM: f64 = 0.5;
@@ -104,7 +106,7 @@ impl Descent {
             since += 1;
             let moved_mm = before.amax();
             match fine {
-                false if moved_mm < NEAR_MM || since == ROUNDS - 1 => (fine, since) = (true, 0),
+                false if moved_mm < ALIGNED_MM || since == ROUNDS - 1 => (fine, since) = (true, 0),
                 true if choices < CHOICES && (moved_mm < SETTLED_MM || since == ROUNDS) => since = 0,
                 true if choices == CHOICES && moved_mm < SETTLED_MM => break,
                 _ => {}

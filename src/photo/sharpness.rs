@@ -7,6 +7,7 @@
 use super::{Light, Photo};
 use crate::light;
 use crate::problem::{Refusal, RefusalCode};
+use crate::threads;
 use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Reach over which an edge's height is taken, pixels of the reduced picture.
@@ -27,9 +28,9 @@ pub fn blur_px(photo: &Photo) -> Option<f64> {
     if w <= 2 * REACH || h <= 2 * REACH {
         return None;
     }
-    // Of each edge its slope, and how many times as high it is.
-    let mut edges: Vec<(f32, f32)> = Vec::new();
-    for stride in [1, w] {
+    // Of each edge its slope, and how many times as high it is; those that are met along rows, then along columns.
+    let met = |stride: usize| -> Vec<(f32, f32)> {
+        let mut edges = Vec::new();
         for y in (REACH..h - REACH).step_by(2) {
             for x in (REACH..w - REACH).step_by(2) {
                 let at = y * w + x;
@@ -48,7 +49,10 @@ pub fn blur_px(photo: &Photo) -> Option<f64> {
                 edges.push((slope, (high - low) / slope));
             }
         }
-    }
+        edges
+    };
+    let (mut edges, others) = threads::both(|| met(1), || met(w));
+    edges.extend(others);
     let strongest = edges.iter().map(|e| e.0).fold(0.0, f32::max);
     let mut widths: Vec<f32> = edges.iter().filter(|e| e.0 >= STRONG_SHARE * strongest).map(|e| e.1).collect();
     if widths.is_empty() {

@@ -134,7 +134,10 @@ impl Search<'_> {
         }
         match said {
             Some(Said::Card { side_mm, pattern }) => {
-                let modules_to_px = locate::settle(self.level(stand), &pattern, &drawn);
+                let level = self.level(stand);
+                // Where every module is read right, the fit to the picture goes on from there.
+                let is_whole = pattern.agreement(&dark_at(level, &drawn, pattern.modules)) == 1.0;
+                let modules_to_px = if is_whole { drawn } else { locate::settle(level, &pattern, &drawn) };
                 self.seen.cards.push(SeenCard { side_mm, pattern, modules_to_px });
             }
             Some(Said::Other) => self.seen.others += 1,

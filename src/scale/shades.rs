@@ -3,6 +3,7 @@
 
 use crate::light;
 use crate::photo::Light;
+use crate::threads;
 use image::GrayImage;
 
 /// Reach of the surroundings, pixels of a level. Modules of about 2.5 to 10 pixels are told well.
@@ -40,31 +41,9 @@ impl Shades {
         let (width, height) = (grey.width() as usize, grey.height() as usize);
         let mut mean = vec![0u8; width * height];
         let raw = grey.as_raw();
-        let mut columns = vec![0u32; width];
-        let rows = |y: usize| &raw[y * width..(y + 1) * width];
-        let add =
-            |columns: &mut [u32], y: usize| columns.iter_mut().zip(rows(y)).for_each(|(c, &v)| *c += u32::from(v));
-        (0..REACH.min(height)).for_each(|y| add(&mut columns, y));
-        for y in 0..height {
-            if y + REACH < height {
-                add(&mut columns, y + REACH);
-            }
-            if y > REACH {
-                columns.iter_mut().zip(rows(y - REACH - 1)).for_each(|(c, &v)| *c -= u32::from(v));
-            }
-            let deep = ((y + REACH + 1).min(height) - y.saturating_sub(REACH)) as u32;
-            let mut sum: u32 = columns[..REACH.min(width)].iter().sum();
-            for (x, out) in mean[y * width..(y + 1) * width].iter_mut().enumerate() {
-                if x + REACH < width {
-                    sum += columns[x + REACH];
-                }
-                if x > REACH {
-                    sum -= columns[x - REACH - 1];
-                }
-                let broad = ((x + REACH + 1).min(width) - x.saturating_sub(REACH)) as u32;
-                *out = (sum / (deep * broad)) as u8;
-            }
-        }
+        let half = height / 2;
+        let (upper, lower) = mean.split_at_mut(half * width);
+        threads::both(|| means(raw, [width, height], 0, upper), || means(raw, [width, height], half, lower));
         Self { width, height, factor, grey, mean }
     }
 
@@ -115,6 +94,37 @@ impl Shades {
             f64::from(self.grey.as_raw()[at]) - f64::from(self.mean[at])
         };
         Some((1.0 - fy) * ((1.0 - fx) * v(0, 0) + fx * v(1, 0)) + fy * ((1.0 - fx) * v(0, 1) + fx * v(1, 1)))
+    }
+}
+
+/// The means around every pixel of the rows from `first` on, into `out`; `raw` are all pixels.
+fn means(raw: &[u8], [width, height]: [usize; 2], first: usize, out: &mut [u8]) {
+    if out.is_empty() {
+        return;
+    }
+    let mut columns = vec![0u32; width];
+    let rows = |y: usize| &raw[y * width..(y + 1) * width];
+    let add = |columns: &mut [u32], y: usize| columns.iter_mut().zip(rows(y)).for_each(|(c, &v)| *c += u32::from(v));
+    (first.saturating_sub(REACH)..(first + REACH).min(height)).for_each(|y| add(&mut columns, y));
+    for (y, out) in (first..).zip(out.chunks_exact_mut(width)) {
+        if y + REACH < height {
+            add(&mut columns, y + REACH);
+        }
+        if y > REACH && y > first {
+            columns.iter_mut().zip(rows(y - REACH - 1)).for_each(|(c, &v)| *c -= u32::from(v));
+        }
+        let deep = ((y + REACH + 1).min(height) - y.saturating_sub(REACH)) as u32;
+        let mut sum: u32 = columns[..REACH.min(width)].iter().sum();
+        for (x, out) in out.iter_mut().enumerate() {
+            if x + REACH < width {
+                sum += columns[x + REACH];
+            }
+            if x > REACH {
+                sum -= columns[x - REACH - 1];
+            }
+            let broad = ((x + REACH + 1).min(width) - x.saturating_sub(REACH)) as u32;
+            *out = (sum / (deep * broad)) as u8;
+        }
     }
 }
 
