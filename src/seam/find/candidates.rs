@@ -18,6 +18,8 @@ const LEAST_JUMP_SPREAD: f32 = 0.03;
 const LEAST_GAP_SPREAD: f32 = 0.06;
 /// The crease may stand this far aside of a path in a block: the paths tried are no denser, millimetres.
 const CREASE_SLACK_MM: f64 = 0.75;
+/// So only every second column is scored.
+const CREASE_STRIDE: usize = 2;
 /// Creases closer than this are one, millimetres; jumps are as wide as their windows.
 const CREASE_APART_MM: f64 = 5.0;
 /// The spread is at least this share of the third highest peak: a pattern that returns is no seam.
@@ -70,9 +72,9 @@ impl Candidate {
 }
 
 /// What the candidates are read from: the jump on a grid of cells twice as large as the crease's.
-pub struct Maps<'a> {
-    /// The jump for every half-gap.
-    pub jumps: &'a [Jump],
+pub struct Maps<'a, J> {
+    /// The jump for every half-gap, one after the other.
+    pub jumps: J,
     /// The crease's darkness, row by row; NaN where it is not seen.
     pub crease: &'a [f32],
     /// Cells of the crease along v.
@@ -84,9 +86,10 @@ pub struct Maps<'a> {
 }
 
 /// The best paths, apart from each other, best first; in cells of the crease.
-pub fn best(&Maps { jumps, crease, width, height, step_mm }: &Maps) -> Vec<Candidate> {
+pub fn best(Maps { jumps, crease, width, height, step_mm }: Maps<impl Iterator<Item = Jump>>) -> Vec<Candidate> {
     let cells = |mm: f64| (mm / step_mm).round() as usize;
-    let mut all: Vec<Candidate> = Vec::new();
+    // The best at each column.
+    let mut all: Vec<Option<Candidate>> = vec![None; width.div_ceil(CREASE_STRIDE)];
     let leans = (STEEPEST_LEAN / LEAN_STEP).round() as i32;
     let course =
         |lean: i32, bow_mm: f64| Course { column: 0.0, lean: f64::from(lean) * LEAN_STEP, bow: bow_mm / step_mm };
@@ -136,16 +139,22 @@ pub fn best(&Maps { jumps, crease, width, height, step_mm }: &Maps) -> Vec<Candi
         for bow_mm in BOWS_MM {
             let course = course(lean, bow_mm);
             let blocks = sums([width, height / 2], 2, &course, [&darkness, &dark_seen]);
-            let blocks = widened(&blocks, cells(CREASE_SLACK_MM));
-            let leads = leads(&blocks, cells(CREASE_APART_MM));
-            let crease = scores(&blocks, LEAST_CREASE_SPREAD, cells(CREASE_APART_MM));
-            all.extend((0..width).map(|x| {
+            let blocks = widened(blocks, cells(CREASE_SLACK_MM));
+            let apart = cells(CREASE_APART_MM) / CREASE_STRIDE;
+            let leads = leads(&blocks, apart);
+            let crease = scores(&blocks, LEAST_CREASE_SPREAD, apart);
+            for (k, best) in all.iter_mut().enumerate() {
+                let x = k * CREASE_STRIDE;
                 let (jump, jump_lead, gap) = jump_scores[nearest].get(x / 2).copied().unwrap_or_default();
                 let course = Course { column: x as f64, ..course };
-                Candidate { course, jump, gap, crease: crease[x], crease_lead: leads[x], jump_lead }
-            }));
+                let one = Candidate { course, jump, gap, crease: crease[k], crease_lead: leads[k], jump_lead };
+                if best.is_none_or(|best: Candidate| one.score() > best.score()) {
+                    *best = Some(one);
+                }
+            }
         }
     }
+    let mut all: Vec<Candidate> = all.into_iter().flatten().collect();
     all.sort_by(|a, b| b.score().total_cmp(&a.score()));
     let apart = APART_MM / step_mm;
     let mut kept: Vec<Candidate> = Vec::new();
@@ -160,23 +169,19 @@ pub fn best(&Maps { jumps, crease, width, height, step_mm }: &Maps) -> Vec<Candi
     kept
 }
 
-/// Means of a map along a path moved to every column, block by block; NaN where less than a quarter is seen. A row of the map
-/// stands for `rows_each` of the path's.
+/// Means along a path moved to every column, block by block; [`UNSEEN`] where less than a quarter is seen.
+type Blocks = [Vec<f32>; BLOCKS];
+const UNSEEN: f32 = f32::NEG_INFINITY;
+
+/// Means of a map along a path moved to every column. A row of the map stands for `rows_each` of the path's.
 ///
 /// The layers are the map's values, their weights, and 1 where it is seen (the weights, where there are but two), all of
 /// them 0 elsewhere.
-fn sums<const N: usize>(
-    [width, height]: [usize; 2],
-    rows_each: usize,
-    course: &Course,
-    layers: [&[f32]; N],
-) -> Vec<[f32; BLOCKS]> {
+fn sums<const N: usize>([width, height]: [usize; 2], rows_each: usize, course: &Course, layers: [&[f32]; N]) -> Blocks {
     let middle = (rows_each as f64 - 1.0) / 2.0;
-    let mut means = vec![[f32::NAN; BLOCKS]; width];
-    let mut sums = [const { Vec::new() }; N];
-    for b in 0..BLOCKS {
+    std::array::from_fn(|b| {
+        let mut sums = [const { Vec::new() }; N];
         for sum in &mut sums {
-            sum.clear();
             sum.resize(width, 0.0f32);
         }
         for j in rows(height, b) {
@@ -185,51 +190,55 @@ fn sums<const N: usize>(
             let to = (width as isize - shift).clamp(from as isize, width as isize) as usize;
             let first = (j * width + from).saturating_add_signed(shift);
             for (sum, layer) in sums.iter_mut().zip(layers) {
-                for (slot, value) in sum[from..to].iter_mut().zip(&layer[first.min(layer.len())..]) {
-                    *slot += value;
-                }
+                add(&mut sum[from..to], &layer[first.min(layer.len())..]);
             }
         }
         let needed = (rows_each * rows(height, b).len() / 4 + 1) as f32;
-        for (x, mean) in means.iter_mut().enumerate() {
-            if sums[N - 1][x] >= needed {
-                mean[b] = sums[0][x] / sums[1][x];
-            }
-        }
-    }
-    means
+        let mean = |x: usize| if sums[N - 1][x] >= needed { sums[0][x] / sums[1][x] } else { UNSEEN };
+        (0..width).map(mean).collect()
+    })
 }
 
-/// The highest value within `slack` columns.
-fn widened(values: &[[f32; BLOCKS]], slack: usize) -> Vec<[f32; BLOCKS]> {
-    (0..values.len())
-        .map(|x| {
-            let near = &values[x.saturating_sub(slack)..(x + slack + 1).min(values.len())];
-            std::array::from_fn(|b| near.iter().map(|v| v[b]).fold(f32::NAN, f32::max))
-        })
-        .collect()
+/// The highest value within `slack` columns of every [`CREASE_STRIDE`]th one.
+fn widened(blocks: Blocks, slack: usize) -> Blocks {
+    blocks.map(|mut values| {
+        let count = values.len();
+        // Of the value at hand and `width` after it.
+        let mut width = 0;
+        while width < 2 * slack {
+            let step = (2 * slack - width).min(width + 1);
+            for x in 0..count.saturating_sub(step) {
+                values[x] = values[x].max(values[x + step]);
+            }
+            width += step;
+        }
+        // Before the first column there is nothing.
+        let at = |x: usize| values[x.saturating_sub(slack)];
+        (0..count).step_by(CREASE_STRIDE).map(at).collect()
+    })
 }
 
 /// Mean over the blocks of robust scores over all columns: how many spreads above the median, clipped to 0..=6.
 ///
 /// A pattern that returns is no seam: where the third highest of peaks at least `apart` columns apart is high, the
 /// spread grows with it.
-fn scores(values: &[[f32; BLOCKS]], least_spread: f32, apart: usize) -> Vec<f32> {
-    let mut scores = vec![0.0f32; values.len()];
-    for b in 0..BLOCKS {
-        let mut known: Vec<f32> = values.iter().map(|v| v[b]).filter(|v| v.is_finite()).collect();
+fn scores(blocks: &Blocks, least_spread: f32, apart: usize) -> Vec<f32> {
+    let mut scores = vec![0.0f32; blocks[0].len()];
+    let (mut known, mut off) = (Vec::new(), Vec::new());
+    for values in blocks {
+        known.clear();
+        known.extend(values.iter().filter(|v| **v > UNSEEN));
         if known.len() < 10 {
             continue;
         }
         let middle = known.len() / 2;
         let median = *known.select_nth_unstable_by(middle, f32::total_cmp).1;
-        let mut off: Vec<f32> = known.iter().map(|v| (v - median).abs()).collect();
+        off.clear();
+        off.extend(known.iter().map(|v| (v - median).abs()));
         let spread = (1.4826 * *off.select_nth_unstable_by(middle, f32::total_cmp).1).max(least_spread);
-        let spread = spread.max(RETURNING_SHARE * (third_peak(values, b, apart) - median));
+        let spread = spread.max(RETURNING_SHARE * (third_peak(values, apart) - median));
         for (score, value) in scores.iter_mut().zip(values) {
-            if value[b].is_finite() {
-                *score += ((value[b] - median) / spread).clamp(0.0, CLIP) / BLOCKS as f32;
-            }
+            *score += ((value - median) / spread).clamp(0.0, CLIP) / BLOCKS as f32;
         }
     }
     scores
@@ -237,33 +246,52 @@ fn scores(values: &[[f32; BLOCKS]], least_spread: f32, apart: usize) -> Vec<f32>
 
 /// How far the mean over the blocks stands above the highest that is at least `apart` columns away; 0 where it is not
 /// seen.
-fn leads(values: &[[f32; BLOCKS]], apart: usize) -> Vec<f32> {
-    let mean = |v: &[f32; BLOCKS]| {
-        let seen = v.iter().filter(|x| x.is_finite());
-        let count = seen.clone().count();
-        if 2 * count > BLOCKS { seen.sum::<f32>() / count as f32 } else { f32::NAN }
-    };
-    let means: Vec<f32> = values.iter().map(mean).collect();
-    let mut before = vec![f32::NAN; means.len()];
+fn leads(blocks: &Blocks, apart: usize) -> Vec<f32> {
+    let mut means = vec![(0.0f32, 0.0f32); blocks[0].len()];
+    for values in blocks {
+        for ((sum, count), value) in means.iter_mut().zip(values) {
+            let seen = *value > UNSEEN;
+            *sum += if seen { *value } else { 0.0 };
+            *count += if seen { 1.0 } else { 0.0 };
+        }
+    }
+    let mean = |(sum, count): (f32, f32)| if 2.0 * count > BLOCKS as f32 { sum / count } else { UNSEEN };
+    let means: Vec<f32> = means.into_iter().map(mean).collect();
+    let mut before = vec![UNSEEN; means.len()];
     let mut after = before.clone();
-    for x in apart..means.len() {
+    for x in apart.max(1)..means.len() {
         before[x] = before[x - 1].max(means[x - apart]);
         let y = means.len() - 1 - x;
         after[y] = after[y + 1].max(means[y + apart]);
     }
     let lead = |x: usize| means[x] - before[x].max(after[x]).max(0.0);
-    (0..means.len()).map(|x| if means[x].is_finite() { lead(x) } else { 0.0 }).collect()
+    (0..means.len()).map(|x| if means[x] > UNSEEN { lead(x) } else { 0.0 }).collect()
 }
 
 /// The third highest peak of one block, peaks standing apart; below everything where there are fewer.
-fn third_peak(values: &[[f32; BLOCKS]], block: usize, apart: usize) -> f32 {
-    let mut peaks: Vec<usize> = Vec::new();
+fn third_peak(values: &[f32], apart: usize) -> f32 {
+    // The runs of columns, first and after the last, that stand apart from the peaks so far.
+    let mut free = vec![(0, values.len())];
+    let mut third = f32::MIN;
     for _ in 0..3 {
-        let next = (0..values.len())
-            .filter(|&x| values[x][block].is_finite() && peaks.iter().all(|&p| p.abs_diff(x) >= apart))
-            .max_by(|&a, &b| values[a][block].total_cmp(&values[b][block]));
-        let Some(x) = next else { return f32::MIN };
-        peaks.push(x);
+        let (mut peak, mut at) = (UNSEEN, 0);
+        for x in free.iter().flat_map(|&(from, to)| from..to) {
+            if values[x] > peak {
+                (peak, at) = (values[x], x);
+            }
+        }
+        if peak == UNSEEN {
+            return f32::MIN;
+        }
+        third = peak;
+        let (before, after) = ((at + 1).saturating_sub(apart), at + apart);
+        free = free.into_iter().flat_map(|(from, to)| [(from, to.min(before)), (from.max(after), to)]).collect();
     }
-    values[peaks[2]][block]
+    third
+}
+
+fn add(sum: &mut [f32], more: &[f32]) {
+    for (slot, value) in sum.iter_mut().zip(more) {
+        *slot += value;
+    }
 }

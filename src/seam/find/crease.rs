@@ -14,38 +14,81 @@ const CLIP: (f32, f32) = (-0.12, 0.3);
 pub fn of(raster: &Raster) -> Vec<f32> {
     let (width, near) = (raster.width, (NEAR_MM / raster.step_mm).round() as usize);
     let far = (FAR_MM / raster.step_mm).round() as usize;
-    let mut darkness = vec![f32::NAN; raster.value.len()];
-    let mut sums = vec![[0.0f32; 4]; width + 1];
-    for (row, (value, weight)) in raster.value.chunks(width).zip(raster.weight.chunks(width)).enumerate() {
-        let mut sum = [0.0f32; 4];
-        for i in 0..width {
-            for c in 0..3 {
-                sum[c] += value[i][c] * weight[i];
-            }
-            sum[3] += weight[i];
-            sums[i + 1] = sum;
+    let mut darkness = vec![f32::NAN; raster.weight.len()];
+    if width <= 2 * far {
+        return darkness;
+    }
+    let mut sums = [const { Vec::new() }; 4];
+    // Of the cells that have both flanks.
+    let inner = width - 2 * far;
+    let [mut left, mut right] = [(); 2].map(|()| [(); 4].map(|()| vec![0.0f32; inner]));
+    for (row, darkness) in darkness.chunks_exact_mut(width).enumerate() {
+        let cells = row * width..(row + 1) * width;
+        let weight = &raster.weight[cells.clone()];
+        running(weight.iter().copied(), &mut sums[3]);
+        for c in 0..3 {
+            running(
+                raster.value[c][cells.clone()].iter().zip(weight).map(|(value, weight)| value * weight),
+                &mut sums[c],
+            );
         }
-        let mean = |from: usize, to: usize| -> Option<[f32; 3]> {
-            let (a, b) = (sums[from], sums[to]);
-            let w = b[3] - a[3];
-            let seen = 2.0 * w >= (to - from) as f32;
-            seen.then(|| [(b[0] - a[0]) / w, (b[1] - a[1]) / w, (b[2] - a[2]) / w])
-        };
-        for i in far..width.saturating_sub(far) {
-            if weight[i] == 0.0 {
-                continue;
+        // The means over one flank of every cell.
+        let reach = far - near + 1;
+        for (from, flank) in [(0, &mut left), (far + near, &mut right)] {
+            let [red, green, blue, share] = flank;
+            let window = |c: usize| (&sums[c][from..][..inner], &sums[c][from + reach..][..inner]);
+            shares(share, window(3), reach as f32);
+            for (c, colour) in [red, green, blue].into_iter().enumerate() {
+                means(colour, window(c), share);
             }
-            let (Some(left), Some(right)) = (mean(i - far, i - near + 1), mean(i + near, i + far + 1)) else {
-                continue;
-            };
-            // Beside the edge of a dark bar only one flank is lighter: the darker flank counts.
-            let grey = |v: [f32; 3]| v[0] + v[1] + v[2];
-            let flank = if grey(left) < grey(right) { left } else { right };
-            let darker = [flank[0] - value[i][0], flank[1] - value[i][1], flank[2] - value[i][2]];
-            let grey = (darker[0] + darker[1] + darker[2]) / 3.0;
-            let colour = darker.iter().map(|d| (d - grey).abs()).fold(0.0, f32::max);
-            darkness[row * width + i] = (grey - COLOUR_SHARE * colour).clamp(CLIP.0, CLIP.1);
         }
+        let [red, green, blue] = raster.value.each_ref().map(|plane| &plane[cells.clone()][far..][..inner]);
+        darker(&mut darkness[far..][..inner], &left, &right, [red, green, blue, &weight[far..][..inner]]);
     }
     darkness
+}
+
+/// One over how many cells are seen; not a number where less than half are.
+fn shares(share: &mut [f32], (before, after): (&[f32], &[f32]), reach: f32) {
+    for ((share, a), b) in share.iter_mut().zip(before).zip(after) {
+        let seen = b - a;
+        *share = if 2.0 * seen >= reach { 1.0 / seen } else { f32::NAN };
+    }
+}
+
+fn means(mean: &mut [f32], (before, after): (&[f32], &[f32]), share: &[f32]) {
+    for (((mean, a), b), share) in mean.iter_mut().zip(before).zip(after).zip(share) {
+        *mean = (b - a) * share;
+    }
+}
+
+/// How much darker cells (R, G, B and weight) are than their flanks.
+fn darker(darkness: &mut [f32], left: &[Vec<f32>; 4], right: &[Vec<f32>; 4], here: [&[f32]; 4]) {
+    let count = darkness.len();
+    let [[lr, lg, lb, ls], [rr, rg, rb, rs]] = [left, right].map(|side| side.each_ref().map(|plane| &plane[..count]));
+    let [red, green, blue, weight] = here.map(|plane| &plane[..count]);
+    for i in 0..count {
+        // Beside the edge of a dark bar only one flank is lighter: the darker flank counts.
+        let is_left = lr[i] + lg[i] + lb[i] < rr[i] + rg[i] + rb[i];
+        let r = if is_left { lr[i] } else { rr[i] } - red[i];
+        let g = if is_left { lg[i] } else { rg[i] } - green[i];
+        let b = if is_left { lb[i] } else { rb[i] } - blue[i];
+        let grey = (r + g + b) / 3.0;
+        let colour = (r - grey).abs().max((g - grey).abs()).max((b - grey).abs());
+        let clipped = (grey - COLOUR_SHARE * colour).max(CLIP.0).min(CLIP.1);
+        // Not a number where a flank is not seen.
+        let seen = weight[i] * ls[i] * rs[i];
+        darkness[i] = if seen > 0.0 { clipped } else { f32::NAN };
+    }
+}
+
+/// Sums of the values before each place and at the end.
+fn running(values: impl Iterator<Item = f32>, sums: &mut Vec<f32>) {
+    sums.clear();
+    let mut sum = 0.0;
+    sums.push(sum);
+    sums.extend(values.map(|value| {
+        sum += value;
+        sum
+    }));
 }

@@ -1,8 +1,7 @@
 //! The gap between two folds: where the lines of neither side are, as on a zip's tape.
 
-use super::relief::Relief;
-use super::sides::{Beside, Sides};
-use super::{BLOCKS, FINE_MM};
+use super::BLOCKS;
+use super::sides::Beside;
 
 /// The fold stands where likeness to its side falls to this share of what is usual there.
 const FOLD_SHARE: f32 = 0.6;
@@ -16,19 +15,16 @@ const MISSING_SHARE: f32 = 0.75;
 /// The lines beside a fold may be bent by this much, millimetres, and are still lines.
 const BENT_MM: f64 = 4.0;
 
-/// The two folds' distances from the path, millimetres, where there is a gap between them; looked for within `reach`
-/// columns of it. `usual` is how like its side a column usually is.
-pub fn folds(relief: &Relief, sides: &Sides, reach: usize, usual: f32) -> Option<[f64; 2]> {
-    let middle = relief.width / 2;
+/// The two folds' distances from the path, millimetres, where there is a gap between them. It is looked for among columns beside
+/// the lines of both sides, `step_mm` apart, the path the middle one of them. `usual` is how like its side a column usually is.
+pub fn folds(columns: &[[Beside; 2]], step_mm: f64, usual: f32) -> Option<[f64; 2]> {
+    let reach = (columns.len() / 2) as f64;
+    let strength = |beside: &Beside| beside.strength().clamp(0.0, 1.0);
     // From the outermost column of each side inwards.
-    let folds = [(&sides.left, 1), (&sides.right, -1)].map(|(side, inwards)| {
-        let strength: Vec<f32> = (0..=2 * reach)
-            .map(|k| middle.saturating_add_signed(inwards * (k as isize - reach as isize)))
-            .map(|column| Beside::of(relief, side, column).strength().clamp(0.0, 1.0))
-            .collect();
-        inwards as f64 * (last(&strength) - reach as f64) * FINE_MM
-    });
-    (folds[1] - folds[0] >= LEAST_GAP_MM && missing(relief, sides, folds, usual)).then_some(folds)
+    let left: Vec<f32> = columns.iter().map(|beside| strength(&beside[0])).collect();
+    let right: Vec<f32> = columns.iter().rev().map(|beside| strength(&beside[1])).collect();
+    let folds = [(last(&left) - reach) * step_mm, (reach - last(&right)) * step_mm];
+    (folds[1] - folds[0] >= LEAST_GAP_MM && missing(columns, step_mm, folds, usual)).then_some(folds)
 }
 
 /// The place, in fractional columns, up to which the side's lines are shown: the best cut between strong and weak
@@ -49,18 +45,17 @@ fn last(strength: &[f32]) -> f64 {
 }
 
 /// Whether the lines are missing between the folds, and not only displaced there.
-fn missing(relief: &Relief, sides: &Sides, folds: [f64; 2], usual: f32) -> bool {
-    let column = |aside_mm: f64| (aside_mm / FINE_MM).round() as isize + (relief.width / 2) as isize;
-    let inside: Vec<usize> =
-        (column(folds[0] + FOLD_MM)..=column(folds[1] - FOLD_MM)).step_by(2).map(|x| x as usize).collect();
-    let lags = (BENT_MM / FINE_MM) as isize;
-    let mut total = 0.0;
-    for &x in &inside {
-        let beside = sides.both().map(|side| Beside::of(relief, side, x));
+fn missing(columns: &[[Beside; 2]], step_mm: f64, folds: [f64; 2], usual: f32) -> bool {
+    let column = |aside_mm: f64| ((aside_mm / step_mm).round() + (columns.len() / 2) as f64) as usize;
+    let inside = &columns[column(folds[0] + FOLD_MM)..=column(folds[1] - FOLD_MM)];
+    let lags = (BENT_MM / step_mm) as isize;
+    let (mut total, mut count) = (0.0, 0);
+    for beside in inside.iter().step_by(2) {
         for b in 0..BLOCKS {
             let best = beside.each_ref().map(|one| (-lags..=lags).map(|lag| one.likeness(b, lag)).fold(0.0, f32::max));
             total += best[0].max(best[1]);
         }
+        count += BLOCKS;
     }
-    total < MISSING_SHARE * usual * (inside.len() * BLOCKS) as f32
+    total < MISSING_SHARE * usual * count as f32
 }

@@ -1,7 +1,7 @@
 //! Where the lines jump: at every cell of the raster, how far the lines on its left, carried to it along their own
 //! slope, differ from those on its right.
 
-use super::relief::{self, Relief, Sums};
+use super::relief::{self, Means, Relief, Sums};
 use super::{BLOCKS, rows};
 
 /// Width of the windows on both sides, millimetres.
@@ -37,79 +37,147 @@ struct Window {
     energy: f32,
 }
 
-/// The differences for every half-gap; none where the raster is too narrow or shows no lines.
-pub fn of(relief: &Relief, step_mm: f64) -> Vec<Jump> {
+/// What a window shows at a column beside it, column by column.
+struct Side {
+    /// R, G and B of its lines carried there; NaN where they are not seen.
+    colour: [Vec<f32>; 3],
+    /// |lines|² − centre · lines; NaN where the centre is not seen. Empty for a half-gap too narrow to tell.
+    missing: Vec<f32>,
+}
+
+/// Both sides' lines at every column for one half-gap.
+struct Pair {
+    half_gap_mm: f64,
+    sides: [Side; 2],
+}
+
+/// The differences for every half-gap, one after the other, for they take room; none where the raster is too narrow or shows
+/// no lines.
+pub fn of(relief: &Relief, step_mm: f64) -> impl Iterator<Item = Jump> {
     let reach = (WINDOW_MM / step_mm).round() as usize;
-    let windows = windows(relief, reach);
+    let mut sums = relief.sums(0.0);
+    let windows = windows(relief, reach, &mut sums);
     let mut energies: Vec<f32> = windows.iter().flatten().flatten().map(|w| w.energy).collect();
-    if energies.is_empty() {
-        return Vec::new();
-    }
     let middle = energies.len() / 2;
-    let typical = *energies.select_nth_unstable_by(middle, f32::total_cmp).1;
-    let shows = |w: &Window| w.energy >= LEAST_SHARE * typical;
-    // Of the slopes, lines have few.
-    let sums: Vec<Option<Sums>> = relief::slopes()
-        .enumerate()
-        .map(|(k, slope)| {
-            let taken = windows.iter().flatten().flatten().any(|w| w.best == k && shows(w));
-            taken.then(|| relief.sums(slope))
+    let typical =
+        if energies.is_empty() { None } else { Some(*energies.select_nth_unstable_by(middle, f32::total_cmp).1) };
+    let pairs = typical.map(|typical| pairs(relief, step_mm, &windows, LEAST_SHARE * typical, &mut sums));
+    let (width, height, floor) = (relief.width, relief.height, FLOOR_SHARE * typical.unwrap_or(0.0));
+    pairs.into_iter().flatten().map(move |pair| pair.jump([width, height], floor))
+}
+
+/// Both sides' lines for every half-gap, slope by slope, for the sums take much room; windows of less than the least energy show
+/// no lines.
+fn pairs(
+    relief: &Relief,
+    step_mm: f64,
+    windows: &[[Option<Window>; BLOCKS]],
+    least: f32,
+    sums: &mut Sums,
+) -> Vec<Pair> {
+    let reach = (WINDOW_MM / step_mm).round() as usize;
+    let gap = |half_gap_mm: f64| (half_gap_mm / step_mm).round() as usize;
+    let centre = |half_gap_mm: f64| ((half_gap_mm - FOLD_MM) / step_mm).round().max(0.0) as usize;
+    let (width, height) = (relief.width, relief.height);
+    let unseen = || vec![f32::NAN; width * height];
+    let mut pairs: Vec<Pair> = HALF_GAPS_MM
+        .map(|half_gap_mm| {
+            let side = || Side {
+                colour: [unseen(), unseen(), unseen()],
+                missing: if centre(half_gap_mm) > 0 { unseen() } else { Vec::new() },
+            };
+            Pair { half_gap_mm, sides: [side(), side()] }
         })
-        .collect();
-    let shown = |w: Option<Window>| w.filter(shows).and_then(|w| sums[w.best].as_ref());
-    let one = |half_gap_mm: f64| {
-        let gap = (half_gap_mm / step_mm).round() as usize;
-        let centre = ((half_gap_mm - FOLD_MM) / step_mm).round().max(0.0) as usize;
-        let cells = relief.cell.len();
+        .into();
+    let [mut lines, mut between] = [Means::default(), Means::default()];
+    for (best, slope) in relief::slopes().enumerate() {
+        let shown = |w: &Option<Window>| w.is_some_and(|w| w.best == best && w.energy >= least);
+        // Of the slopes, lines have few.
+        if !windows.iter().flatten().any(shown) {
+            continue;
+        }
+        sums.along(relief, slope);
+        for (from, b) in (0..windows.len()).flat_map(|from| (0..BLOCKS).map(move |b| (from, b))) {
+            if !shown(&windows[from][b]) {
+                continue;
+            }
+            let rows = rows(height, b);
+            for pair in &mut pairs {
+                let (gap, centre) = (gap(pair.half_gap_mm), centre(pair.half_gap_mm));
+                let columns = [Some(from + reach + gap), from.checked_sub(gap + 1)];
+                for (side, x) in pair.sides.iter_mut().zip(columns) {
+                    let Some(x) = x.filter(|&x| x >= reach + gap && x + reach + gap + 1 < width) else { continue };
+                    sums.means(from..from + reach, x, rows.clone(), &mut lines);
+                    if centre > 0 {
+                        sums.means(x - centre..x + centre + 1, x, rows.clone(), &mut between);
+                    }
+                    side.show(x * height + rows.start, &lines, (centre > 0).then_some(&between));
+                }
+            }
+        }
+    }
+    pairs
+}
+
+impl Side {
+    /// Some rows from a cell on.
+    fn show(&mut self, first: usize, lines: &Means, between: Option<&Means>) {
+        for j in (0..lines.share.len()).filter(|&j| lines.share[j] > 0.0) {
+            for c in 0..3 {
+                self.colour[c][first + j] = lines.colour[c][j];
+            }
+            if let Some(between) = between.filter(|between| between.share[j] > 0.0) {
+                let missing = |c: usize| (lines.colour[c][j] - between.colour[c][j]) * lines.colour[c][j];
+                self.missing[first + j] = missing(0) + missing(1) + missing(2);
+            }
+        }
+    }
+}
+
+impl Pair {
+    /// The two sides compared cell by cell, row by row.
+    fn jump(self, [width, height]: [usize; 2], floor: f32) -> Jump {
+        let [left, right] = &self.sides;
         let mut jump = Jump {
-            half_gap_mm,
-            apart: vec![0.0; cells],
-            energy: vec![0.0; cells],
-            missing: vec![0.0; if centre > 0 { cells } else { 0 }],
-            floor: FLOOR_SHARE * typical,
+            half_gap_mm: self.half_gap_mm,
+            apart: vec![0.0; width * height],
+            energy: vec![0.0; width * height],
+            missing: vec![0.0; left.missing.len()],
+            floor,
         };
-        for x in (reach + gap)..relief.width.saturating_sub(reach + gap + 1) {
-            let (left, right) = (x - gap - reach, x + gap + 1);
-            for b in 0..BLOCKS {
-                let (Some(ls), Some(rs)) = (shown(windows[left][b]), windows.get(right).and_then(|w| shown(w[b])))
-                else {
-                    continue;
-                };
-                for j in rows(relief.height, b) {
-                    let (Some(l), Some(r)) = (ls.mean(left, left + reach, x, j), rs.mean(right, right + reach, x, j))
-                    else {
-                        continue;
-                    };
-                    let at = j * relief.width + x;
-                    for c in 0..3 {
-                        jump.apart[at] += (l[c] - r[c]).powi(2);
-                        jump.energy[at] += 0.5 * (l[c] * l[c] + r[c] * r[c]);
-                    }
-                    if centre == 0 {
-                        continue;
-                    }
-                    let between = |sums: &Sums| sums.mean(x - centre, x + centre + 1, x, j);
-                    let (Some(as_left), Some(as_right)) = (between(ls), between(rs)) else { continue };
-                    for c in 0..3 {
-                        jump.missing[at] += 0.5 * ((l[c] - as_left[c]) * l[c] + (r[c] - as_right[c]) * r[c]);
+        for x in 0..width {
+            for j in 0..height {
+                let (at, from) = (j * width + x, x * height + j);
+                let (mut apart, mut energy) = (0.0, 0.0);
+                for c in 0..3 {
+                    let (l, r) = (left.colour[c][from], right.colour[c][from]);
+                    apart += (l - r) * (l - r);
+                    energy += 0.5 * (l * l + r * r);
+                }
+                if apart.is_finite() {
+                    (jump.apart[at], jump.energy[at]) = (apart, energy);
+                    if let Some(missing) = jump.missing.get_mut(at) {
+                        let both = 0.5 * (left.missing[from] + right.missing[from]);
+                        *missing = if both.is_finite() { both } else { 0.0 };
                     }
                 }
             }
         }
         jump
-    };
-    HALF_GAPS_MM.map(one).into()
+    }
 }
 
 /// The window of `reach` columns from each column on, block by block; slope by slope, for the sums take much room.
-fn windows(relief: &Relief, reach: usize) -> Vec<[Option<Window>; BLOCKS]> {
+fn windows(relief: &Relief, reach: usize, sums: &mut Sums) -> Vec<[Option<Window>; BLOCKS]> {
     let mut windows = vec![[None; BLOCKS]; relief.width.saturating_sub(reach)];
-    let mut sums = relief.sums(0.0);
+    let mut means = Means::default();
     for (best, slope) in relief::slopes().enumerate() {
         sums.along(relief, slope);
         for (from, blocks) in windows.iter_mut().enumerate() {
+            let columns = from..from + reach;
+            sums.means(columns, from + reach / 2, 0..relief.height, &mut means);
             for (b, slot) in blocks.iter_mut().enumerate() {
-                let Some(energy) = energy(&sums, relief.height, from, from + reach, b) else { continue };
+                let Some(energy) = energy(&means, rows(relief.height, b)) else { continue };
                 if slot.is_none_or(|before: Window| energy > before.energy) {
                     *slot = Some(Window { best, energy });
                 }
@@ -119,17 +187,14 @@ fn windows(relief: &Relief, reach: usize) -> Vec<[Option<Window>; BLOCKS]> {
     windows
 }
 
-/// The energy of the mean of some columns in one block; `None` where too little is seen.
-fn energy(sums: &Sums, height: usize, from: usize, to: usize, block: usize) -> Option<f32> {
-    let at = (from + to) / 2;
-    let rows = rows(height, block);
+/// The energy of the means at every other one of some rows; `None` where too little is seen.
+fn energy(means: &Means, rows: std::ops::Range<usize>) -> Option<f32> {
     let needed = (rows.len() / 4).max(1);
+    let [red, green, blue] = means.colour.each_ref().map(|channel| &channel[rows.clone()]);
     let (mut energy, mut count) = (0.0f32, 0);
-    for j in rows.step_by(2) {
-        if let Some(v) = sums.mean(from, to, at, j) {
-            energy += v.iter().map(|x| x * x).sum::<f32>();
-            count += 1;
-        }
+    for (j, share) in means.share[rows.clone()].iter().enumerate().step_by(2) {
+        energy += red[j] * red[j] + green[j] * green[j] + blue[j] * blue[j];
+        count += usize::from(*share > 0.0);
     }
     (count >= needed).then(|| energy / count as f32)
 }

@@ -1,19 +1,21 @@
 //! The cloth as the finder sees it: logarithm of linear light on a grid, u down its rows, v along them.
 
+use super::pixels::{Line, Pixels, STRETCH};
 use crate::conventions::Runs;
 use crate::light;
-use crate::photo::{Light, Photo};
+use crate::photo::Photo;
 use crate::problem::{Refusal, RefusalCode};
 use crate::scale::Plane;
-use crate::scale::covered::Covered;
 use crate::seam::Seam;
+use crate::threads;
 use crate::units::{MmPoint, PxPoint};
-use nalgebra::Vector3;
 
 /// Most cells of a raster of the whole picture: 450 by 340 mm of cloth at a quarter of a millimetre. Of more cloth cells are
 /// larger, up to the coarsest that still show a crease: 910 by 680 mm.
 const MOST_CELLS: f64 = 2.5e6;
 const COARSEST_MM: f64 = 0.5;
+/// A raster is made so many rows, and turned so many columns at a time, that what is near in the picture stays near at hand.
+const TILE: usize = 16;
 
 /// Logarithm of linear light over the cloth.
 #[derive(Clone, Debug)]
@@ -24,8 +26,8 @@ pub struct Raster {
     pub width: usize,
     /// Cells along u (a column).
     pub height: usize,
-    /// Row by row; meaningless where the weight is 0.
-    pub value: Vec<[f32; 3]>,
+    /// R, G and B, each row by row; meaningless where the weight is 0.
+    pub value: [Vec<f32>; 3],
     /// 1 where cloth may be seen, 0 under the card and outside the picture.
     pub weight: Vec<f32>,
 }
@@ -41,19 +43,16 @@ pub struct Frame {
 }
 
 impl Frame {
-    /// The frame that holds the whole picture in cells of `fine_mm`, larger where there would be too many; and its cells along
-    /// v and u.
+    /// The frame of a seam that runs down which holds the whole picture in cells of `fine_mm`, larger where there would be too
+    /// many; and its cells along v and u.
     ///
     /// # Errors
     /// `no-seam` when the picture shows so much cloth that the raster would not fit the memory a search may take.
-    fn around(photo: &Photo, plane: &Plane, runs: Runs, fine_mm: f64) -> Result<(Self, [usize; 2]), Refusal> {
+    fn around(photo: &Photo, plane: &Plane, fine_mm: f64) -> Result<(Self, [usize; 2]), Refusal> {
         let (w, h) = (f64::from(photo.width_px()) - 1.0, f64::from(photo.height_px()) - 1.0);
         let corners = [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)].map(|(x, y)| {
             let p = plane.to_mm(PxPoint::new(x, y));
-            match runs {
-                Runs::Down => [p.x, p.y],
-                Runs::Across => [-p.y, p.x],
-            }
+            [p.x, p.y]
         });
         let low = [0, 1].map(|k| corners.iter().map(|c| c[k]).fold(f64::MAX, f64::min));
         let high = [0, 1].map(|k| corners.iter().map(|c| c[k]).fold(f64::MIN, f64::max));
@@ -70,7 +69,7 @@ impl Frame {
             ));
         }
         let cells = extent.map(|mm| (mm / step_mm).ceil().max(1.0) as usize);
-        Ok((Self { runs, step_mm, origin_mm: low }, cells))
+        Ok((Self { runs: Runs::Down, step_mm, origin_mm: low }, cells))
     }
 
     /// The point of the cloth at fractional cell (i along v, j along u).
@@ -82,32 +81,56 @@ impl Frame {
         }
     }
 
-    fn row(&self, j: f64) -> Row {
-        let step = match self.runs {
-            Runs::Down => [self.step_mm, 0.0],
-            Runs::Across => [0.0, -self.step_mm],
-        };
-        Row { first: self.place(0.0, j), step }
+    /// The frame of the same cells, of a seam that runs down, for one that runs across: [`Raster::turned`].
+    fn turned(&self, height: usize) -> Self {
+        let last = self.place(0.0, height as f64 - 1.0);
+        Self { runs: Runs::Across, origin_mm: [-last.y, last.x], ..*self }
     }
 }
 
 /// A row of cells on the cloth: straight, at equal steps.
-struct Row {
+pub struct Row {
     /// The first cell's middle.
-    first: MmPoint,
+    pub first: MmPoint,
     /// From one cell to the next, x and y, millimetres.
-    step: [f64; 2],
+    pub step: [f64; 2],
 }
 
 impl Raster {
-    /// Samples the whole picture so that a seam that runs as `runs` is upright, in cells of `fine_mm` or, of much cloth,
-    /// larger ones.
+    /// Samples the whole picture so that a seam that runs down is upright, in cells of `fine_mm` or, of much cloth, larger
+    /// ones.
     ///
     /// # Errors
     /// `no-seam` when the picture shows so much cloth that the raster would not fit the memory a search may take.
-    pub fn of_picture(photo: &Photo, plane: &Plane, runs: Runs, fine_mm: f64) -> Result<(Self, Frame), Refusal> {
-        let (frame, cells) = Frame::around(photo, plane, runs, fine_mm)?;
-        Ok((Self::sample(photo, plane, frame.step_mm, cells, |j| frame.row(j)), frame))
+    pub fn of_picture(photo: &Photo, plane: &Plane, fine_mm: f64) -> Result<(Self, Frame), Refusal> {
+        let (frame, cells) = Frame::around(photo, plane, fine_mm)?;
+        let row = |j: f64| Row { first: frame.place(0.0, j), step: [frame.step_mm, 0.0] };
+        Ok((Self::sample(photo, plane, frame.step_mm, cells, row), frame))
+    }
+
+    /// The same cells of a whole picture, a quarter turned: a seam that runs across is upright.
+    pub fn turned(&self, frame: &Frame) -> (Self, Frame) {
+        let (width, height) = (self.width, self.height);
+        let turn = |plane: &[f32]| {
+            let mut turned = vec![0.0; plane.len()];
+            for from in (0..width).step_by(TILE) {
+                let columns = from..(from + TILE).min(width);
+                for (j, row) in plane.chunks_exact(width).rev().enumerate() {
+                    for i in columns.clone() {
+                        turned[i * height + j] = row[i];
+                    }
+                }
+            }
+            turned
+        };
+        let turned = Self {
+            step_mm: self.step_mm,
+            width: height,
+            height: width,
+            value: self.value.each_ref().map(|plane| turn(plane)),
+            weight: turn(&self.weight),
+        };
+        (turned, frame.turned(height))
     }
 
     /// Samples a band that follows a seam, so that the seam is its middle column: `reach_mm` to either side, the whole
@@ -126,105 +149,65 @@ impl Raster {
     /// The same with cells twice as large; an odd last row or column is left out.
     pub fn halved(&self) -> Self {
         let (width, height) = (self.width / 2, self.height / 2);
-        let mut half = Self {
-            step_mm: 2.0 * self.step_mm,
-            width,
-            height,
-            value: Vec::with_capacity(width * height),
-            weight: Vec::with_capacity(width * height),
-        };
+        let mut half = Self::empty(2.0 * self.step_mm, [width, height]);
         for (j, i) in (0..height).flat_map(|j| (0..width).map(move |i| (j, i))) {
             let first = 2 * j * self.width + 2 * i;
-            let mut sum = [0.0f32; 4];
-            for at in [first, first + 1, first + self.width, first + self.width + 1] {
-                for c in 0..3 {
-                    sum[c] += self.value[at][c] * self.weight[at];
+            let four = [first, first + 1, first + self.width, first + self.width + 1];
+            let seen = four.iter().map(|&at| self.weight[at]).sum::<f32>();
+            if seen >= 2.0 {
+                half.weight[j * width + i] = 1.0;
+                for (half, whole) in half.value.iter_mut().zip(&self.value) {
+                    half[j * width + i] = four.iter().map(|&at| whole[at] * self.weight[at]).sum::<f32>() / seen;
                 }
-                sum[3] += self.weight[at];
             }
-            let seen = sum[3] >= 2.0;
-            half.value.push(if seen { [sum[0] / sum[3], sum[1] / sum[3], sum[2] / sum[3]] } else { [0.0; 3] });
-            half.weight.push(if seen { 1.0 } else { 0.0 });
         }
         half
     }
 
+    /// Nothing is seen yet.
+    fn empty(step_mm: f64, [width, height]: [usize; 2]) -> Self {
+        let plane = || vec![0.0; width * height];
+        Self { step_mm, width, height, value: [plane(), plane(), plane()], weight: plane() }
+    }
+
     /// Samples the nearest pixels, two by two to a cell where pixels are finer than cells.
-    fn sample(
-        photo: &Photo,
-        plane: &Plane,
-        step_mm: f64,
-        [width, height]: [usize; 2],
-        row: impl Fn(f64) -> Row,
-    ) -> Self {
-        let shades = Shades { covered: plane.covered(), light: photo.light(0.5 * step_mm / plane.mm_per_px) };
-        let pixel_mm = shades.light.block() as f64 * plane.mm_per_px;
-        let taps = ((step_mm / pixel_mm).round() as usize).clamp(1, 2);
+    fn sample(photo: &Photo, plane: &Plane, step_mm: f64, cells: [usize; 2], row: impl Fn(f64) -> Row + Sync) -> Self {
+        let pixels = Pixels::of(photo, plane, 0.5 * step_mm);
+        let taps = ((step_mm / pixels.size_mm()).round() as usize).clamp(1, 2);
         let part = |k: usize| (k as f64 + 0.5) / taps as f64 - 0.5;
-        let mut raster = Self {
-            step_mm,
-            width,
-            height,
-            value: Vec::with_capacity(width * height),
-            weight: Vec::with_capacity(width * height),
-        };
-        let mut sums = vec![[0.0f32; 4]; width];
-        for j in 0..height {
-            sums.fill([0.0; 4]);
-            for b in 0..taps {
-                let line = Line::of(plane, &row(j as f64 + part(b)));
-                for a in 0..taps {
-                    for (i, sum) in sums.iter_mut().enumerate() {
-                        if let Some(light) = shades.at(line.at(i as f64 + part(a))) {
-                            for c in 0..3 {
-                                sum[c] += light[c];
-                            }
-                            sum[3] += 1.0;
-                        }
+        let fill = |first: usize, planes: [&mut [f32]; 4]| {
+            let mut sums = vec![[0.0f32; 4]; TILE * cells[0]];
+            let [red, green, blue, weight] = planes.map(|plane| plane.chunks_mut(TILE * cells[0]));
+            let tiles = red.zip(green).zip(blue).zip(weight);
+            for (tile, (((red, green), blue), weight)) in tiles.enumerate() {
+                let sums = &mut sums[..weight.len()];
+                sums.fill([0.0; 4]);
+                let rows = weight.len() / cells[0];
+                let line = |tap: usize| pixels.line(&row((first + tile * TILE + tap / taps) as f64 + part(tap % taps)));
+                let lines: Vec<Line> = (0..rows * taps).map(line).collect();
+                // Across the rows too pixels lie side by side: what is near in the picture is read together.
+                for from in (0..cells[0]).step_by(STRETCH) {
+                    for (tap, line) in lines.iter().enumerate() {
+                        let row = &mut sums[tap / taps * cells[0]..][..cells[0]];
+                        pixels.add(line, taps, from, &mut row[from..(from + STRETCH).min(cells[0])]);
                     }
                 }
+                for (i, [r, g, b, count]) in sums.iter().enumerate() {
+                    if count * 2.0 >= (taps * taps) as f32 {
+                        (red[i], green[i], blue[i], weight[i]) = (r / count, g / count, b / count, 1.0);
+                    }
+                }
+                for plane in [red, green, blue] {
+                    light::tones(plane);
+                }
             }
-            for &[r, g, b, count] in &sums {
-                let seen = count * 2.0 >= (taps * taps) as f32;
-                raster.value.push(if seen { [r, g, b].map(|sum| light::tone(sum / count)) } else { [0.0; 3] });
-                raster.weight.push(if seen { 1.0 } else { 0.0 });
-            }
-        }
+        };
+        let mut raster = Self::empty(step_mm, cells);
+        let half = cells[1] / 2;
+        let [red, green, blue] = &mut raster.value;
+        let parts = [red, green, blue, &mut raster.weight].map(|plane| plane.split_at_mut(half * cells[0]));
+        let [(r, s), (g, h), (b, c), (w, x)] = parts;
+        threads::both(|| fill(0, [r, g, b, w]), || fill(half, [s, h, c, x]));
         raster
-    }
-}
-
-/// A row of cells in the picture: homogeneous coordinates, which grow evenly along it.
-struct Line {
-    first: Vector3<f64>,
-    step: Vector3<f64>,
-}
-
-impl Line {
-    fn of(plane: &Plane, row: &Row) -> Self {
-        Self {
-            first: plane.mm_to_px * Vector3::new(row.first.x, row.first.y, 1.0),
-            step: plane.mm_to_px * Vector3::new(row.step[0], row.step[1], 0.0),
-        }
-    }
-
-    /// The picture's point at fractional cell i.
-    fn at(&self, i: f64) -> PxPoint {
-        let depth = 1.0 / (self.first.z + i * self.step.z);
-        PxPoint::new((self.first.x + i * self.step.x) * depth, (self.first.y + i * self.step.y) * depth)
-    }
-}
-
-/// The picture's pixels that may show cloth.
-struct Shades<'a> {
-    covered: Covered<'a>,
-    light: Light<'a>,
-}
-
-impl Shades<'_> {
-    /// Linear light of the nearest pixel; `None` outside the picture and under a card.
-    #[inline]
-    fn at(&self, p: PxPoint) -> Option<[f32; 3]> {
-        self.light.nearest(p.x, p.y).filter(|_| !self.covered.holds(p))
     }
 }

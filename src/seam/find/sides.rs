@@ -1,7 +1,8 @@
 //! The lines of both sides of a path, and how like each other, and how like any column, they are.
 
-use super::relief::{self, Relief, add_moved};
-use super::{FINE_MM, rows};
+use super::profile::{self, Likeness, Profile, Profiles, SUMMED};
+use super::relief::{self, Relief};
+use super::rows;
 use std::ops::Range;
 
 /// The lags at which both sides' lines are compared, millimetres; of equally good ones the smallest counts.
@@ -11,8 +12,7 @@ const EQUALLY_GOOD: f32 = 0.03;
 
 /// Lines of one side: their mean profile at the path, and the slope along which it is carried.
 pub struct Model {
-    /// R, G, B and 1 where they are seen; all 0 where they are not.
-    profile: Vec<[f32; 4]>,
+    profile: Profiles,
     /// Their slope, du/dv.
     pub slope: f64,
 }
@@ -22,68 +22,28 @@ impl Model {
     fn of(relief: &Relief, window: Range<usize>) -> Option<Self> {
         let middle = relief.width as f64 / 2.0;
         let centre = 0.5 * (window.start + window.end) as f64;
-        let mean = |slope: f64, to_column: f64, stride: usize| -> Vec<[f32; 4]> {
-            let mut sum = vec![[0.0f32; 4]; relief.height];
+        let mut sums = vec![0.0; SUMMED * relief.height];
+        let sum = |slope: f64, to_column: f64, stride: usize, sums: &mut [f32]| {
+            sums.fill(0.0);
             for i in window.clone().step_by(stride) {
-                add_moved(relief.column(i), slope * (i as f64 - to_column), &mut sum);
+                relief.column(i).add_moved(slope * (i as f64 - to_column), sums);
             }
-            let needed = (window.len() / stride) as f32 / 2.0;
-            for s in &mut sum {
-                *s = if s[3] >= needed { [s[0] / s[3], s[1] / s[3], s[2] / s[3], 1.0] } else { [0.0; 4] };
-            }
-            sum
         };
+        let needed = |stride: usize| (window.len() / stride) as f32 / 2.0;
         let energy = |slope: f64| {
-            let (mut sum, mut count) = (0.0f32, 0.0f32);
-            for [r, g, b, seen] in mean(slope, centre, 2) {
-                sum += r * r + g * g + b * b;
-                count += seen;
-            }
-            (count > relief.height as f32 / 4.0).then(|| sum / count)
+            sum(slope, centre, 2, &mut sums);
+            profile::energy(&sums, needed(2), relief.height as f32 / 4.0)
         };
-        let (slope, _) =
-            relief::slopes().filter_map(|slope| Some((slope, energy(slope)?))).max_by(|a, b| a.1.total_cmp(&b.1))?;
-        Some(Self { profile: mean(slope, middle, 1), slope })
+        let energies: Vec<_> = relief::slopes().map(energy).collect();
+        let (slope, _) = (relief::slopes().zip(energies).filter_map(|(slope, energy)| Some((slope, energy?))))
+            .max_by(|a, b| a.1.total_cmp(&b.1))?;
+        sum(slope, middle, 1, &mut sums);
+        Some(Self { profile: Profiles::mean(&sums, needed(1)), slope })
     }
 
     /// The lines at `aside` columns from the middle one, row by row.
-    fn at(&self, aside: f64) -> Vec<[f32; 4]> {
-        let mut carried = vec![[0.0; 4]; self.profile.len()];
-        add_moved(&self.profile, -self.slope * aside, &mut carried);
-        carried
-    }
-}
-
-/// A correlation being gathered, channel by channel.
-#[derive(Clone, Copy, Default)]
-struct Likeness {
-    cross: [f32; 4],
-    own: [f32; 4],
-    other: [f32; 4],
-}
-
-impl Likeness {
-    /// Of two runs of rows, where both are seen.
-    fn of(a: &[[f32; 4]], b: &[[f32; 4]]) -> Self {
-        let mut likeness = Self::default();
-        for (a, b) in a.iter().zip(b) {
-            for c in 0..4 {
-                likeness.cross[c] += a[c] * b[c];
-                likeness.own[c] += b[3] * (a[c] * a[c]);
-                likeness.other[c] += a[3] * (b[c] * b[c]);
-            }
-        }
-        likeness
-    }
-
-    /// Sums of a·b, a·a and b·b over the colours.
-    fn sums(&self) -> [f32; 3] {
-        [self.cross, self.own, self.other].map(|[r, g, b, _]| r + g + b)
-    }
-
-    fn value(&self) -> f32 {
-        let [cross, own, other] = self.sums();
-        if own > 0.0 && other > 0.0 { cross / (own * other).sqrt() } else { 0.0 }
+    fn at(&self, aside: f64) -> Profiles {
+        self.profile.get(0).moved(-self.slope * aside)
     }
 }
 
@@ -111,17 +71,18 @@ impl Sides {
 
     /// Correlation of the two sides' lines at `aside` columns from the middle, as means over three parts of the length:
     /// at each part's best lag; the smallest of equally good lags, in cells; and how much less it is as they stand.
-    pub fn agreement(&self, aside: f64) -> (f32, f32, f32) {
-        let height = self.left.profile.len();
-        let [a, b] = self.both().map(|side| side.at(aside));
+    pub fn agreement(&self, aside: f64, step_mm: f64) -> (f32, f32, f32) {
+        let height = self.left.profile.rows();
+        let sides = self.both().map(|side| side.at(aside));
+        let [a, b] = sides.each_ref().map(|side| side.get(0));
         let (mut agreement, mut size, mut jump) = (0.0, 0.0, 0.0);
         for part in 0..PARTS {
             let rows = part * height / PARTS..(part + 1) * height / PARTS;
             let at = |lag: isize| {
                 let [still, moved] = both_there(height, &rows, lag);
-                Likeness::of(&a[still], &b[moved]).value()
+                Likeness::of(a, b, [still.start, moved.start], still.len()).value()
             };
-            let reach = (height as isize / 3).min((LONGEST_LAG_MM / FINE_MM) as isize);
+            let reach = (height as isize / 3).min((LONGEST_LAG_MM / step_mm) as isize);
             let all: Vec<(isize, f32)> = (-reach..=reach).map(|lag| (lag, at(lag))).collect();
             let best = all.iter().map(|a| a.1).fold(-1.0, f32::max);
             let lag = (all.iter().filter(|a| a.1 >= best - EQUALLY_GOOD)).map(|a| a.0.unsigned_abs()).min();
@@ -155,8 +116,8 @@ fn both_there(height: usize, rows: &Range<usize>, lag: isize) -> [Range<usize>; 
 
 /// One column's relief beside a side's lines carried to it.
 pub struct Beside<'a> {
-    column: &'a [[f32; 4]],
-    lines: Vec<[f32; 4]>,
+    column: Profile<'a>,
+    lines: Profiles,
 }
 
 impl<'a> Beside<'a> {
@@ -168,14 +129,14 @@ impl<'a> Beside<'a> {
 
     /// Their likeness within a block, the column's relief taken `lag` rows further down.
     pub fn likeness(&self, block: usize, lag: isize) -> f32 {
-        let height = self.column.len();
+        let height = self.column.rows();
         let [still, moved] = both_there(height, &rows(height, block), lag);
-        Likeness::of(&self.column[moved], &self.lines[still]).value()
+        Likeness::of(self.column, self.lines.get(0), [moved.start, still.start], still.len()).value()
     }
 
     /// How strongly the column shows the lines over its whole length: 1 as strongly as the side itself, 0 not at all.
     pub fn strength(&self) -> f32 {
-        let [cross, _, lines] = Likeness::of(self.column, &self.lines).sums();
-        if lines > 0.0 { cross / lines } else { 0.0 }
+        let likeness = Likeness::of(self.column, self.lines.get(0), [0, 0], self.column.rows());
+        if likeness.other > 0.0 { likeness.cross / likeness.other } else { 0.0 }
     }
 }
