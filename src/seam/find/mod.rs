@@ -245,8 +245,9 @@ fn candidates(raster: Raster) -> Vec<Candidate> {
     let crease = crease::of(&raster);
     let coarse = raster.halved();
     drop(raster);
-    let relief = Relief::of(&coarse);
-    candidates::best(Maps { jumps: jump::of(&relief, coarse.step_mm), crease: &crease, width, height, step_mm })
+    let (relief, coarse_mm) = (Relief::of(&coarse), coarse.step_mm);
+    drop(coarse);
+    candidates::best(Maps { jumps: jump::of(&relief, coarse_mm), crease: &crease, width, height, step_mm })
 }
 
 /// The path of a candidate from one end of the picture, of so many rows, to the other.
