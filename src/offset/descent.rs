@@ -25,15 +25,13 @@ const MOST_ROUNDS: usize = 6 * ROUNDS;
 /// A round whose step is shorter than this, millimetres, is the last; and the last of its width.
 const SETTLED_MM: f64 = 0.005;
 const NEAR_MM: f64 = 0.05;
-/// A round whose step is shorter than this, millimetres, leaves the sides aligned: what differs then is noise.
-const ALIGNED_MM: f64 = 0.1;
 /// A step is no longer than this share of the smooth's width, or of the least width that counts, millimetres.
 const STEP_WIDTHS: f64 = 0.6;
 const LEAST_WIDTH_MM: f64 = 0.5;
 /// A step that turns back is shortened to this share, or the fit could go to and fro for ever.
 const TURNED_SHARE: f64 = 0.5;
 /// Two descents are at the same place where their offsets nowhere differ by more, millimetres.
-const SAME_MM: f64 = 0.1;
+const SAME_MM: f64 = 0.05;
 
 /// A descent under way.
 pub struct Descent {
@@ -106,7 +104,7 @@ impl Descent {
             since += 1;
             let moved_mm = before.amax();
             match fine {
-                false if moved_mm < ALIGNED_MM || since == ROUNDS - 1 => (fine, since) = (true, 0),
+                false if moved_mm < NEAR_MM || since == ROUNDS - 1 => (fine, since) = (true, 0),
                 true if choices < CHOICES && (moved_mm < SETTLED_MM || since == ROUNDS) => since = 0,
                 true if choices == CHOICES && moved_mm < SETTLED_MM => break,
                 _ => {}

@@ -57,7 +57,7 @@ pub fn joint(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Fit> {
         && plain.agrees(followed)
     {
         // Both would end where the plain one does.
-        return starts.1?.settled(data).map(|found| found.fit);
+        return starts.0?.settled(data).map(|found| found.fit);
     }
     let settle = |start: Option<Descent>| start?.settled(data);
     match threads::both(|| settle(starts.0), || settle(starts.1)) {

@@ -5,7 +5,7 @@ use crate::lines::relief::{self, Profile};
 use crate::threads;
 
 /// A smoothed profile is read at no finer steps than this share of its smooth's width; so many samples are left at least.
-const STEP_SHARE: f64 = 0.7;
+const STEP_SHARE: f64 = 0.4;
 const LEAST_SAMPLES: usize = 200;
 /// No rib is carried further, samples.
 const FURTHEST: f32 = 1e6;
