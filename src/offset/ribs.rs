@@ -172,9 +172,9 @@ mod tests {
         };
         let side = [profile];
         let ribs = Ribs::smoothed(&Data { sides: [&side, &side], step_mm: 0.1, samples: n }, 0.8);
-        assert!((ribs.step_mm - 0.5).abs() < 1e-12 && ribs.samples == 300);
+        assert!((ribs.step_mm - 0.3).abs() < 1e-12 && ribs.samples == 500);
         let carried = ribs.sides[0][0].carried(std::iter::repeat([0.0; LANES]));
-        assert!((20..280).all(|k| (carried.at(k).0[0] - wave(k as f64 * 0.5)).abs() < 0.08));
+        assert!((30..470).all(|k| (carried.at(k).0[0] - wave(k as f64 * 0.3)).abs() < 0.08));
         let as_it_is = Ribs::smoothed(&Data { sides: [&side, &side], step_mm: 0.1, samples: n }, 0.0);
         assert_eq!((as_it_is.step_mm, as_it_is.samples), (0.1, n));
     }

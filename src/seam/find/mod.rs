@@ -157,7 +157,9 @@ fn weighed_in(photo: &Photo, plane: &Plane, raster: Raster, frame: Frame) -> Vec
         let aside = 2.0 * candidate.course.column / width as f64 - 1.0;
         let clues_of = |look: &Look| weigh::clues(&candidate, look, aside);
         let Some(coarse) = first_look(photo, plane, &seam, &candidate, COARSE_MM) else { continue };
-        let look = if weigh::confidence(&clues_of(&coarse)) < HOPELESS {
+        // A plain trace may be worth assuming, whatever the other clues say.
+        let is_hopeless = weigh::confidence(&clues_of(&coarse)) < HOPELESS && !weigh::is_plain(&candidate, &coarse);
+        let look = if is_hopeless {
             Some(coarse)
         } else {
             // Where the first look moves the path, the second is at the moved one.

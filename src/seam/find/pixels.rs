@@ -4,7 +4,7 @@ use super::raster::Row;
 use crate::light;
 use crate::photo::{Light, Photo};
 use crate::scale::Plane;
-use crate::scale::covered::Covered;
+use crate::scale::covered::{Covered, Shown};
 use crate::units::PxPoint;
 use nalgebra::Vector3;
 
@@ -19,10 +19,6 @@ pub struct Pixels<'a> {
     plane: &'a Plane,
     covered: Covered<'a>,
     light: Light<'a>,
-    /// Low and high corner of what holds all cards.
-    cards: [PxPoint; 2],
-    /// Linear light of the photograph's 256 codes.
-    linear: [f32; 256],
 }
 
 /// A row's places in the picture: homogeneous coordinates, which grow evenly along it.
@@ -43,17 +39,7 @@ impl Line {
 impl<'a> Pixels<'a> {
     /// Means of the photograph's pixels up to `largest_mm` on the cloth.
     pub fn of(photo: &'a Photo, plane: &'a Plane, largest_mm: f64) -> Self {
-        let corner = |from: f64, pick: fn(f64, f64) -> f64| {
-            let corners = || plane.cards_px.iter().flatten();
-            PxPoint::new(corners().map(|p| p.x).fold(from, pick), corners().map(|p| p.y).fold(from, pick))
-        };
-        Self {
-            plane,
-            covered: plane.covered(),
-            light: photo.light(largest_mm / plane.mm_per_px),
-            cards: [corner(f64::INFINITY, f64::min), corner(f64::NEG_INFINITY, f64::max)],
-            linear: std::array::from_fn(|code| light::linear(code as u8)),
-        }
+        Self { plane, covered: plane.covered(), light: photo.light(largest_mm / plane.mm_per_px) }
     }
 
     /// Size of a pixel on the cloth, millimetres.
@@ -77,10 +63,10 @@ impl<'a> Pixels<'a> {
         match (self.between(from, to), self.light) {
             (Shown::Nothing, _) => {}
             (Shown::All, Light::Whole(pixels)) => {
-                let raw = pixels.as_raw();
+                let (raw, linear) = (pixels.as_raw(), light::of_codes());
                 self.step(from, to, taps, cells, |pixel| {
                     let rgb = &raw[3 * pixel..][..3];
-                    [0, 1, 2].map(|c| self.linear[usize::from(rgb[c])])
+                    [0, 1, 2].map(|c| linear[usize::from(rgb[c])])
                 });
             }
             (Shown::All, Light::Halved(halved)) => self.step(from, to, taps, cells, |pixel| halved.light(pixel)),
@@ -121,40 +107,11 @@ impl<'a> Pixels<'a> {
         if !(inside(from) && inside(to)) {
             return Shown::Some;
         }
-        let [low, high] = self.cards;
-        let beside_all = from.x.max(to.x) < low.x
-            || from.x.min(to.x) > high.x
-            || from.y.max(to.y) < low.y
-            || from.y.min(to.y) > high.y;
-        if beside_all || self.plane.cards_px.iter().all(|card| is_beside(card, from, to)) {
-            return Shown::All;
-        }
-        let hides_all =
-            |card: &[PxPoint; 4]| (0..4).all(|k| inward(card, k, from) >= 0.0 && inward(card, k, to) >= 0.0);
-        if self.plane.cards_px.iter().any(hides_all) { Shown::Nothing } else { Shown::Some }
+        self.covered.leave(from, to)
     }
-}
-
-/// What is shown of the cloth between two places.
-enum Shown {
-    All,
-    Some,
-    Nothing,
 }
 
 #[inline]
 fn add(cell: &mut [f32; 4], [r, g, b]: [f32; 3]) {
     *cell = [cell[0] + r, cell[1] + g, cell[2] + b, cell[3] + 1.0];
-}
-
-/// On which side of an edge of a convex card a place is: above 0 on the card's.
-fn inward(card: &[PxPoint; 4], edge: usize, p: PxPoint) -> f64 {
-    let (a, b, opposite) = (card[edge], card[(edge + 1) % 4], card[(edge + 2) % 4]);
-    let turn = |q: PxPoint| (b.x - a.x) * (q.y - a.y) - (b.y - a.y) * (q.x - a.x);
-    turn(p) * turn(opposite).signum()
-}
-
-/// Whether one edge of a card has both places, and so all between, on its outer side.
-fn is_beside(card: &[PxPoint; 4], from: PxPoint, to: PxPoint) -> bool {
-    (0..4).any(|k| inward(card, k, from) < 0.0 && inward(card, k, to) < 0.0)
 }
