@@ -8,6 +8,8 @@ use super::{BLOCKS, rows};
 pub const WINDOW_MM: f64 = 11.0;
 /// Half-gaps that the windows keep from the column: a sewn seam's ridge, and a zip's tape.
 pub const HALF_GAPS_MM: [f64; 4] = [1.0, 3.0, 4.5, 6.0];
+/// Half-gaps that are worked out at once: each takes room, and each time the sums are made anew.
+const AT_ONCE: usize = 2;
 /// A window needs this share of the typical relief to count as showing lines.
 const LEAST_SHARE: f32 = 0.25;
 /// What is added to the lines' energy, as a share of the typical: blocks without lines tell nothing.
@@ -61,16 +63,20 @@ pub fn of(relief: &Relief, step_mm: f64) -> impl Iterator<Item = Jump> {
     let middle = energies.len() / 2;
     let typical =
         if energies.is_empty() { None } else { Some(*energies.select_nth_unstable_by(middle, f32::total_cmp).1) };
-    let pairs = typical.map(|typical| pairs(relief, step_mm, &windows, LEAST_SHARE * typical, &mut sums));
-    let (width, height, floor) = (relief.width, relief.height, FLOOR_SHARE * typical.unwrap_or(0.0));
-    pairs.into_iter().flatten().map(move |pair| pair.jump([width, height], floor))
+    let (width, height) = (relief.width, relief.height);
+    let all = typical.into_iter().flat_map(|typical| HALF_GAPS_MM.chunks(AT_ONCE).map(move |some| (typical, some)));
+    all.flat_map(move |(typical, half_gaps_mm)| {
+        let pairs = pairs(relief, step_mm, half_gaps_mm, &windows, LEAST_SHARE * typical, &mut sums);
+        pairs.into_iter().map(move |pair| pair.jump([width, height], FLOOR_SHARE * typical))
+    })
 }
 
-/// Both sides' lines for every half-gap, slope by slope, for the sums take much room; windows of less than the least energy show
+/// Both sides' lines for some half-gaps, slope by slope, for the sums take much room; windows of less than the least energy show
 /// no lines.
 fn pairs(
     relief: &Relief,
     step_mm: f64,
+    half_gaps_mm: &[f64],
     windows: &[[Option<Window>; BLOCKS]],
     least: f32,
     sums: &mut Sums,
@@ -80,15 +86,16 @@ fn pairs(
     let centre = |half_gap_mm: f64| ((half_gap_mm - FOLD_MM) / step_mm).round().max(0.0) as usize;
     let (width, height) = (relief.width, relief.height);
     let unseen = || vec![f32::NAN; width * height];
-    let mut pairs: Vec<Pair> = HALF_GAPS_MM
-        .map(|half_gap_mm| {
+    let mut pairs: Vec<Pair> = half_gaps_mm
+        .iter()
+        .map(|&half_gap_mm| {
             let side = || Side {
                 colour: [unseen(), unseen(), unseen()],
                 missing: if centre(half_gap_mm) > 0 { unseen() } else { Vec::new() },
             };
             Pair { half_gap_mm, sides: [side(), side()] }
         })
-        .into();
+        .collect();
     let [mut lines, mut between] = [Means::default(), Means::default()];
     for (best, slope) in relief::slopes().enumerate() {
         let shown = |w: &Option<Window>| w.is_some_and(|w| w.best == best && w.energy >= least);
