@@ -29,6 +29,8 @@ mod template;
 
 mod paper;
 
+mod model;
+
 pub mod refine;
 
 mod cards;
