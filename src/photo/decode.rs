@@ -1,5 +1,6 @@
 //! Bytes → upright RGB: the format by content, the limits before the pixels, the orientation once.
 
+use super::guard::quietly;
 use super::{Limits, jpeg, tiff, webp};
 use crate::problem::{Refusal, RefusalCode};
 use image::error::{ImageError, LimitErrorKind};
@@ -92,13 +93,16 @@ fn decode_common(bytes: &[u8], limits: &Limits) -> Result<RgbImage, Refusal> {
     let mut bounds = image::Limits::default();
     bounds.max_alloc = Some(limits.pixels * 8);
     reader.limits(bounds);
-    let mut decoder = reader.into_decoder().map_err(explain)?;
-    let (width, height) = decoder.dimensions();
-    check_size(width, height, limits)?;
-    let orientation = decoder.orientation().map_err(explain)?;
-    let mut picture = DynamicImage::from_decoder(decoder).map_err(explain)?;
-    picture.apply_orientation(orientation);
-    Ok(picture.into_rgb8())
+    let decoded = quietly(|| {
+        let mut decoder = reader.into_decoder().map_err(explain)?;
+        let (width, height) = decoder.dimensions();
+        check_size(width, height, limits)?;
+        let orientation = decoder.orientation().map_err(explain)?;
+        let mut picture = DynamicImage::from_decoder(decoder).map_err(explain)?;
+        picture.apply_orientation(orientation);
+        Ok(picture.into_rgb8())
+    });
+    decoded.unwrap_or_else(|()| Err(truncated("its decoder gave up on it")))
 }
 
 fn explain(error: ImageError) -> Refusal {
@@ -186,6 +190,28 @@ mod tests {
             assert_eq!(refusal.code, RefusalCode::NotAPicture);
             assert!(refusal.message.contains("JPEG inside") && refusal.help.contains("as JPEG or PNG"), "{refusal:?}");
         }
+    }
+
+    #[test]
+    fn a_palette_of_one_colour_and_a_third_is_refused_and_not_the_end() {
+        let chunk = |name: &[u8], data: &[u8]| {
+            let body = [name, data].concat();
+            [&(data.len() as u32).to_be_bytes()[..], &body, &crc32(&body).to_be_bytes()].concat()
+        };
+        // 80 by 80 pixels, 8 bits, indexed colour.
+        let header = [0, 0, 0, 80, 0, 0, 0, 80, 8, 3, 0, 0, 0];
+        // Rows of a filter byte and 80 zeros, stored (RFC 1950 and 1951): one block, its length and the complement; Adler-32.
+        let length = 80 * 81u16;
+        let stored =
+            [&[0x78, 1, 1][..], &length.to_le_bytes(), &(!length).to_le_bytes(), &vec![0; usize::from(length)]];
+        let sum = (u32::from(length) << 16) | 1;
+        let rows = [&stored.concat()[..], &sum.to_be_bytes()].concat();
+        let png = |palette: &[u8]| {
+            let parts = [chunk(b"IHDR", &header), chunk(b"PLTE", palette), chunk(b"IDAT", &rows), chunk(b"IEND", b"")];
+            [&b"\x89PNG\r\n\x1a\n"[..], &parts.concat()].concat()
+        };
+        assert_eq!(decode(&png(&[200, 10, 10]), &Limits::default()).unwrap().dimensions(), (80, 80));
+        assert_eq!(code(&png(&[200, 10, 10, 9])), RefusalCode::Truncated);
     }
 
     fn crc32(bytes: &[u8]) -> u32 {

@@ -5,6 +5,8 @@
 //! cannot be decoded is refused with the reason: not a picture, truncated, too large. Colours stay 8-bit sRGB
 //! until a room needs them; [`crate::light`] decodes them to linear light, which every average is taken in.
 
+mod guard;
+
 pub mod decode;
 
 #[cfg(feature = "heic")]
