@@ -10,12 +10,13 @@ use super::fit::{Fit, Found};
 use super::linear::{Linear, Noise};
 use super::means::Means;
 use super::partner;
-use super::ribs::{Data, Ribs};
+use super::ribs::Ribs;
 use nalgebra::DVector;
 
-/// Widths of the smooth that draw the start in, millimetres, for their reach; and the one from which it settles.
-const DRAWING_MM: [f64; 2] = [1.6, 0.8];
-const NARROW_MM: f64 = 0.35;
+/// Widths of the smooth that draw the start in, millimetres, for their reach.
+pub const DRAWING_MM: [f64; 2] = [1.6, 0.8];
+/// Those in which it settles: a narrow one, and none.
+pub const SETTLING_MM: [f64; 2] = [0.35, 0.0];
 /// Most rounds of Gauss-Newton at each width, and between two choices of the freedom.
 const ROUNDS: usize = 4;
 /// How often the freedom is chosen.
@@ -34,6 +35,7 @@ const TURNED_SHARE: f64 = 0.5;
 const SAME_MM: f64 = 0.05;
 
 /// A descent under way.
+#[derive(Clone)]
 pub struct Descent {
     layout: Layout,
     /// The sides' slopes as first seen, on which the prior is centred.
@@ -46,14 +48,15 @@ pub struct Descent {
 }
 
 impl Descent {
-    /// From the offset as first seen and the sides' slopes, by smoothed profiles; `None` when the data do not fix it.
-    pub fn drawn_in(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Self> {
-        let layout = Layout::new(data.step_mm * (data.samples - 1) as f64);
+    /// From the offset as first seen along a seam of this length and the sides' slopes, by ribs smoothed in the
+    /// [`DRAWING_MM`]; `None` when they do not fix it.
+    pub fn drawn_in(length_mm: f64, ribs: &[Ribs; 2], first: &Course, slopes: [f64; 2]) -> Option<Self> {
+        let layout = Layout::new(length_mm);
         let start = layout.first(first, slopes);
         let freedom = Freedom { walk: 0.06, drape: 0.3, jitter_mm: 0.02, jumps: layout.jumps(&start) };
         let mut descent = Self { theta: start.clone(), layout, slopes, start, freedom };
-        for width_mm in DRAWING_MM {
-            descent.draw(data, width_mm)?;
+        for (ribs, width_mm) in ribs.iter().zip(DRAWING_MM) {
+            descent.draw(ribs, width_mm)?;
         }
         Some(descent)
     }
@@ -65,12 +68,11 @@ impl Descent {
     }
 
     /// The rounds at one width of the smooth.
-    fn draw(&mut self, data: &Data, width_mm: f64) -> Option<()> {
-        let ribs = Ribs::smoothed(data, width_mm);
+    fn draw(&mut self, ribs: &Ribs, width_mm: f64) -> Option<()> {
         let mut noise: Option<Noise> = None;
         let mut before = DVector::zeros(self.layout.total());
         for _ in 0..ROUNDS {
-            let linear = Linear::new(&ribs, &self.layout, &self.theta, noise.as_ref(), false)?;
+            let linear = Linear::new(ribs, &self.layout, &self.theta, noise.as_ref(), false)?;
             before = self.step(&linear, false, width_mm, &before)?;
             noise = Some(linear.noise);
             if before.amax() < NEAR_MM {
@@ -80,20 +82,19 @@ impl Descent {
         Some(())
     }
 
-    /// The fit at the end of the descent.
-    pub fn settled(mut self, data: &Data) -> Option<Found> {
-        self.draw(data, NARROW_MM)?;
-        let ribs = Ribs::smoothed(data, 0.0);
+    /// The fit at the end of the descent, by ribs smoothed in the [`SETTLING_MM`].
+    pub fn settled(mut self, [narrow, ribs]: &[Ribs; 2]) -> Option<Found> {
+        self.draw(narrow, SETTLING_MM[0])?;
         let mut noise: Option<Noise> = None;
         let mut before = DVector::zeros(self.layout.total());
         let mut places = Vec::new();
         let mut last = None;
         let (mut fine, mut choices, mut since) = (false, 0, 0);
         for _ in 0..MOST_ROUNDS {
-            let linear = Linear::new(&ribs, &self.layout, &self.theta, noise.as_ref(), fine)?;
+            let linear = Linear::new(ribs, &self.layout, &self.theta, noise.as_ref(), fine)?;
             if fine && since == 0 && choices < CHOICES {
                 let seen: Vec<bool> = linear.means.iter().map(Means::both).collect();
-                places = self.layout.jump_places(&[&self.start, &self.theta], &seen, data.step_mm);
+                places = self.layout.jump_places(&[&self.start, &self.theta], &seen, ribs.step_mm);
                 self.freedom = self.evidence(&linear, &self.theta, &places).best(&self.freedom)?;
                 choices += 1;
             }
@@ -113,7 +114,7 @@ impl Descent {
         let (linear, at) = last?;
         let Average { theta, covariance, carried } = self.evidence(&linear, &at, &places).averaged(&self.freedom)?;
         let Linear { template, means, noise, .. } = linear;
-        let partner_mm = partner::doubt_mm(&means, &noise.sides, data.step_mm);
+        let partner_mm = partner::doubt_mm(&means, &noise.sides, ribs.step_mm);
         let seen_on_both = means.iter().map(Means::both).collect();
         Some(Found {
             fit: Fit { layout: self.layout, theta, covariance, carried, template, means, seen_on_both, partner_mm },

@@ -6,10 +6,10 @@
 //! How freely the field varies, and where δ jumps, is told by the evidence ([`super::evidence`]).
 
 use super::course::Course;
-use super::descent::Descent;
+use super::descent::{DRAWING_MM, Descent, SETTLING_MM};
 use super::field::Layout;
 use super::means::Means;
-use super::ribs::Data;
+use super::ribs::{Data, Ribs};
 use crate::threads;
 use nalgebra::{DMatrix, DVector, DVectorView, Matrix3};
 
@@ -47,20 +47,24 @@ pub struct Fit {
 /// Where the first look changes along the seam, it may have followed something else than the lines: the fit that begins
 /// with the same offset everywhere is taken unless the other leaves much less unexplained.
 pub fn joint(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Fit> {
-    let begin = |course: &Course| Descent::drawn_in(data, course, slopes);
+    // Both descents read the same ribs: they are smoothed once.
+    let drawing = DRAWING_MM.map(|width_mm| Ribs::smoothed(data, width_mm));
+    let begin = |course: &Course| Descent::drawn_in(data.length_mm(), &drawing, course, slopes);
+    let settling = || SETTLING_MM.map(|width_mm| Ribs::smoothed(data, width_mm));
     if !first.changes() {
-        return begin(first)?.settled(data).map(|found| found.fit);
+        return begin(first)?.settled(&settling()).map(|found| found.fit);
     }
     let constant = Course::constant(first.first_mm());
-    let starts = threads::both(|| begin(first), || begin(&constant));
-    if let (Some(followed), Some(plain)) = &starts
+    let (followed, plain) = threads::both(|| begin(first), || begin(&constant));
+    let settling = settling();
+    if let (Some(followed), Some(plain)) = (&followed, &plain)
         && plain.agrees(followed)
     {
-        // Both would end where the plain one does.
-        return starts.0?.settled(data).map(|found| found.fit);
+        // Both would end at the same place; the one that followed knows where jumps may be.
+        return followed.clone().settled(&settling).map(|found| found.fit);
     }
-    let settle = |start: Option<Descent>| start?.settled(data);
-    match threads::both(|| settle(starts.0), || settle(starts.1)) {
+    let settle = |start: Option<Descent>| start?.settled(&settling);
+    match threads::both(|| settle(followed), || settle(plain)) {
         (Some(followed), Some(plain)) => {
             Some(if plain.is_as_good_as(&followed, data.step_mm) { plain } else { followed }.fit)
         }

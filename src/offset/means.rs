@@ -25,6 +25,7 @@ pub struct Aligned {
     pub seen: Vec<Lane>,
 }
 
+#[cfg(test)]
 impl Aligned {
     /// From each sample's tone and whether it is seen (1 or 0).
     pub fn new(samples: impl ExactSizeIterator<Item = ([f32; 3], f32)>) -> Self {

@@ -22,6 +22,13 @@ pub struct Data<'a> {
     pub samples: usize,
 }
 
+impl Data<'_> {
+    /// From the first sample to the last, millimetres.
+    pub fn length_mm(&self) -> f64 {
+        self.step_mm * (self.samples - 1) as f64
+    }
+}
+
 /// Both sides' ribs at one width of the smooth.
 pub struct Ribs {
     /// The ribs of the first and the second side.

@@ -2,6 +2,7 @@
 //! block for the jump and the crease along them.
 
 use super::jump::Jump;
+use super::profile::add;
 use super::{BLOCKS, rows};
 
 /// Leans tried, dv/du: up to about 10 degrees, and the bows, as the sagitta over the picture's height, millimetres.
@@ -288,10 +289,4 @@ fn third_peak(values: &[f32], apart: usize) -> f32 {
         free = free.into_iter().flat_map(|(from, to)| [(from, to.min(before)), (from.max(after), to)]).collect();
     }
     third
-}
-
-fn add(sum: &mut [f32], more: &[f32]) {
-    for (slot, value) in sum.iter_mut().zip(more) {
-        *slot += value;
-    }
 }

@@ -147,7 +147,8 @@ pub fn overlap(whole: isize, length: usize, rows: usize) -> (usize, usize) {
 // The loops over rows stand in functions of their own: their arguments do not overlap, and the compiler works on several
 // rows at once.
 
-fn add(sum: &mut [f32], more: &[f32]) {
+/// Adds place by place.
+pub fn add(sum: &mut [f32], more: &[f32]) {
     for (slot, x) in sum.iter_mut().zip(more) {
         *slot += x;
     }
