@@ -10,6 +10,7 @@ use crate::remedy::{self, Evidence, Stage};
 use crate::scale::{self, Plane, ScaleRequest};
 use crate::seam::{self, Seam, SeamRequest};
 use crate::strip::{self, Strips};
+use crate::threads;
 use crate::verdict::{self, Demand};
 
 /// What is asked about a photograph.
@@ -55,8 +56,13 @@ pub fn inspect(photo: &Photo, question: &Question) -> Result<Finding, Problem> {
 pub fn inspect_telling(
     photo: &Photo,
     question: &Question,
-    tell: &mut dyn FnMut(Reached<'_>),
+    tell: &mut (dyn FnMut(Reached<'_>) + Send),
 ) -> Result<Finding, Problem> {
+    threads::together(|| walk(photo, question, tell))
+}
+
+/// From room to room.
+fn walk(photo: &Photo, question: &Question, tell: &mut (dyn FnMut(Reached<'_>) + Send)) -> Result<Finding, Problem> {
     question.demand.check()?;
     sharpness::check(photo)?;
     let plane = scale::read(photo, &question.scale)?;
@@ -89,7 +95,7 @@ fn walk_to_the_lines(
     photo: &Photo,
     plane: Plane,
     question: &Question,
-    tell: &mut dyn FnMut(Reached<'_>),
+    tell: &mut (dyn FnMut(Reached<'_>) + Send),
 ) -> Result<(Plane, Seam, Strips, Lines), Problem> {
     let mut walk = |plane: &Plane| -> Result<(Seam, Strips, Lines), Problem> {
         let seam = seam::place(photo, plane, &question.seam)?;

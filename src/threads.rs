@@ -21,20 +21,15 @@ pub fn usual() -> usize {
     std::thread::available_parallelism().map_or(1, |n| n.get())
 }
 
-/// What both give: at the same time, or one after the other where this thread is one of several at work already.
-pub fn both<A, B: Send>(first: impl FnOnce() -> A, second: impl FnOnce() -> B + Send) -> (A, B) {
-    if ONE_OF_SEVERAL.replace(true) {
-        return (first(), second());
-    }
-    let both = std::thread::scope(|scope| {
-        let second = scope.spawn(|| {
-            ONE_OF_SEVERAL.set(true);
-            second()
-        });
-        (first(), second.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
-    });
-    ONE_OF_SEVERAL.set(false);
-    both
+/// What both give: at the same time where a thread is free, or one after the other, and so where this thread is one of
+/// several at work already. Threads are called quickest from within [`together`].
+pub fn both<A: Send, B: Send>(first: impl FnOnce() -> A + Send, second: impl FnOnce() -> B + Send) -> (A, B) {
+    if ONE_OF_SEVERAL.get() { (first(), second()) } else { rayon::join(first, second) }
+}
+
+/// Does work that is done by [`both`] in many places, on a thread that those it calls know.
+pub fn together<T: Send>(work: impl FnOnce() -> T + Send) -> T {
+    both(work, || ()).0
 }
 
 /// Does `one` with every item on `threads` threads and hands each answer with its item's number to `tell` on this thread,
@@ -166,19 +161,27 @@ mod tests {
     #[test]
     fn one_of_several_starts_no_further_thread() {
         let here = || std::thread::current().id();
-        assert_ne!(both(here, here).0, both(here, here).1);
-        as_done(
+        let told = as_done(
             0..4,
             2,
-            |_, _| both(here, here),
-            |_, (first, second)| {
-                assert_eq!(first, second);
+            |_, _| (here(), together(|| both(here, || both(here, here)))),
+            |_, (own, (first, (second, third)))| {
+                assert_eq!([first, second, third], [own; 3]);
                 Ok::<(), ()>(())
             },
-        )
-        .unwrap();
-        assert_ne!(both(here, here).0, both(here, here).1);
-        let ((a, b), (c, d)) = both(|| both(here, here), || both(here, here));
-        assert!(a == b && c == d && a != c);
+        );
+        told.unwrap();
+        // Elsewhere they may be several, and never are those from which they were called.
+        let (first, (second, third)) = both(here, || both(here, here));
+        assert!([first, second, third].iter().all(|&thread| thread != here()));
+    }
+
+    #[test]
+    fn both_are_done_and_a_panic_of_either_is_passed_on() {
+        let sum = |from: u64, to: u64| (from..to).sum::<u64>();
+        assert_eq!(together(|| both(|| sum(0, 1000), || sum(1000, 2000))), (499_500, 1_499_500));
+        let gone =
+            |which: bool| std::panic::catch_unwind(|| both(|| assert!(which, "one"), || assert!(!which, "other")));
+        assert!(gone(true).is_err() && gone(false).is_err());
     }
 }

@@ -33,6 +33,7 @@ use crate::finding::PhotoFacts;
 use crate::photo::{Photo, sharpness};
 use crate::problem::{Note, Problem, Refusal, RefusalCode};
 use crate::scale::{self, Plane, ScaleSource};
+use crate::threads;
 use crate::units::PxPoint;
 use balance::Told;
 use cutting::Cutting;
@@ -128,6 +129,11 @@ impl FlatCloth {
 /// [`Problem::Usage`] when the request cannot be, [`Problem::Refused`] when the photograph cannot answer it: no lines, blurred,
 /// no card where one must be, marks outside the picture.
 pub fn measure(photo: &Photo, request: &ClothRequest) -> Result<FlatCloth, Problem> {
+    threads::together(|| walk(photo, request))
+}
+
+/// From room to room.
+fn walk(photo: &Photo, request: &ClothRequest) -> Result<FlatCloth, Problem> {
     request::check(request)?;
     sharpness::check(photo)?;
     let patch_px = request::patch(photo, request)?;
