@@ -41,22 +41,26 @@ pub fn tone(light: f32) -> f32 {
 }
 
 /// The tone of many lights, put in their place: [`tone`] to 2·10⁻⁶.
-///
-/// A processor works on several at once, which it cannot with the library's logarithm. The light is taken apart into a power of
-/// two and a rest s/(2 + s) of it near to one, whose logarithm is the series 2 (z + z³/3 + z⁵/5 …).
 pub fn tones(light: &mut [f32]) {
+    light.iter_mut().for_each(|light| *light = quick_ln(light.max(0.0) + DARK_FLOOR));
+}
+
+/// The natural logarithm of a positive number that is not tiny, to 2·10⁻⁶.
+///
+/// A processor works out several at once, which it cannot with the library's. The number is taken apart into a power of
+/// two and a rest s/(2 + s) of it near to one, whose logarithm is the series 2 (z + z³/3 + z⁵/5 …).
+#[inline]
+pub fn quick_ln(x: f32) -> f32 {
     // The bits of √½: rests reach from there to √2.
     const LOW: u32 = 0x3f35_04f3;
     const FRACTION: u32 = 0x007f_ffff;
-    for light in light {
-        let bits = (light.max(0.0) + DARK_FLOOR).to_bits().wrapping_sub(LOW);
-        let power = (bits as i32 >> 23) as f32;
-        let s = f32::from_bits((bits & FRACTION).wrapping_add(LOW)) - 1.0;
-        let z = s / (2.0 + s);
-        let z2 = z * z;
-        let series = 2.0 + z2 * (2.0 / 3.0 + z2 * (2.0 / 5.0 + z2 * (2.0 / 7.0 + z2 * (2.0 / 9.0))));
-        *light = power * std::f32::consts::LN_2 + z * series;
-    }
+    let bits = x.to_bits().wrapping_sub(LOW);
+    let power = (bits as i32 >> 23) as f32;
+    let s = f32::from_bits((bits & FRACTION).wrapping_add(LOW)) - 1.0;
+    let z = s / (2.0 + s);
+    let z2 = z * z;
+    let series = 2.0 + z2 * (2.0 / 3.0 + z2 * (2.0 / 5.0 + z2 * (2.0 / 7.0 + z2 * (2.0 / 9.0))));
+    power * std::f32::consts::LN_2 + z * series
 }
 
 /// Relative luminance of linear sRGB light (ITU-R BT.709 primaries, as IEC 61966-2-1 uses them).

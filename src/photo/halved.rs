@@ -63,11 +63,16 @@ impl Halved {
         self.codes[pixel].map(|code| f32::from(code) / FULL)
     }
 
-    /// What `tell` makes of the luminance (0 to 1) of every pixel, row by row.
-    pub fn of_luminance<T: Copy + Default + Send>(&self, tell: impl Fn(f32) -> T + Sync) -> Vec<T> {
+    /// What `tell` makes of the luminance (0 to [`u16::MAX`]) of every pixel, row by row.
+    pub fn of_luminance<T: Copy + Default + Send>(&self, tell: impl Fn(u16) -> T + Sync) -> Vec<T> {
+        // Shares of 2¹⁶ that add up to it.
+        let of = |light: [f32; 3]| (luminance(light) * 65536.0).round() as u32;
+        let (red, blue) = (of([1.0, 0.0, 0.0]), of([0.0, 0.0, 1.0]));
+        let green = 65536 - red - blue;
         by_rows(self.width, self.height, |y, row| {
             for (out, codes) in row.iter_mut().zip(&self.codes[y * self.width..]) {
-                *out = tell(luminance(codes.map(f32::from)) / FULL);
+                let [r, g, b] = codes.map(u32::from);
+                *out = tell(((red * r + green * g + blue * b + 32768) >> 16) as u16);
             }
         })
     }

@@ -70,7 +70,7 @@ pub fn blur_px(photo: &Photo) -> Option<f64> {
 fn luminance(light: Light<'_>) -> Vec<f32> {
     match light {
         Light::Whole(pixels) => pixels.pixels().map(|p| light::luminance(p.0.map(light::linear))).collect(),
-        Light::Halved(halved) => halved.of_luminance(|luminance| luminance),
+        Light::Halved(halved) => halved.of_luminance(|luminance| f32::from(luminance) / f32::from(u16::MAX)),
     }
 }
 

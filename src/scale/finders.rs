@@ -5,6 +5,8 @@
 //! ISO/IEC 18004, reference decode algorithm (from memory).
 
 use super::shades::Shades;
+use crate::threads;
+use std::ops::Range;
 
 /// A finder pattern in the photograph.
 #[derive(Clone, Copy, Debug)]
@@ -60,10 +62,19 @@ fn near(a: &Finder, b: &Finder) -> bool {
 }
 
 fn on_level(level: &Shades, number: usize) -> Vec<Finder> {
-    let (width, height) = level.size();
+    let height = level.size().1;
+    let half = height / 4 * 2;
+    let (mut found, lower) = threads::both(|| on_rows(level, number, 0..half), || on_rows(level, number, half..height));
+    lower.into_iter().for_each(|finder| meet(&mut found, finder));
+    found
+}
+
+/// Finder patterns that every other of these rows cuts.
+fn on_rows(level: &Shades, number: usize, rows: Range<usize>) -> Vec<Finder> {
+    let width = level.size().0;
     let mut found: Vec<Finder> = Vec::new();
     let mut row = Vec::with_capacity(width);
-    for y in (0..height).step_by(2) {
+    for y in rows.step_by(2) {
         level.row(y, &mut row);
         let mut runs = Runs::default();
         for x in 1..width {
@@ -85,20 +96,25 @@ fn on_level(level: &Shades, number: usize) -> Vec<Finder> {
                     rows: 2 * level.factor as usize,
                     level: number,
                 };
-                match found.iter_mut().find(|f| near(f, &finder)) {
-                    Some(seen) => {
-                        let (old, all) = (seen.rows as f64, (seen.rows + finder.rows) as f64);
-                        let mean = |a: f64, b: f64| (a * old + b * finder.rows as f64) / all;
-                        seen.middle = [0, 1].map(|c| mean(seen.middle[c], finder.middle[c]));
-                        seen.module_px = mean(seen.module_px, finder.module_px);
-                        seen.rows += finder.rows;
-                    }
-                    None => found.push(finder),
-                }
+                meet(&mut found, finder);
             }
         }
     }
     found
+}
+
+/// Adds a finder pattern, or lays it together with what was seen of it before.
+fn meet(found: &mut Vec<Finder>, finder: Finder) {
+    match found.iter_mut().find(|f| near(f, &finder)) {
+        Some(seen) => {
+            let (old, new) = (seen.rows as f64, finder.rows as f64);
+            let mean = |a: f64, b: f64| (a * old + b * new) / (old + new);
+            seen.middle = [0, 1].map(|c| mean(seen.middle[c], finder.middle[c]));
+            seen.module_px = mean(seen.module_px, finder.module_px);
+            seen.rows += finder.rows;
+        }
+        None => found.push(finder),
+    }
 }
 
 /// The last five runs of a line.

@@ -3,7 +3,9 @@
 use super::homography;
 use crate::light;
 use crate::photo::{Light, Photo};
+use crate::threads;
 use nalgebra::Matrix3;
+use std::ops::Range;
 
 /// How much is seen around a symbol, as a share of its own extent in the picture: a fit may move so far.
 const AROUND: f64 = 0.3;
@@ -40,17 +42,23 @@ impl Lit {
             let from = px(low[c] - AROUND * extent[c]);
             from..px(high[c] + AROUND * extent[c] + 2.0 * block).max(from)
         });
-        let mut luminance = Vec::with_capacity(across.len() * down.len());
-        for pixels in down.clone().map(|y| y * size[0] + across.start..y * size[0] + across.end) {
-            match light {
-                Light::Whole(photo) => {
-                    let row = &photo.as_raw()[3 * pixels.start..3 * pixels.end];
-                    let of = |p: &[u8]| light::luminance([p[0], p[1], p[2]].map(light::linear));
-                    luminance.extend(row.chunks_exact(3).map(of));
+        let of_rows = |rows: Range<usize>| {
+            let mut luminance = Vec::with_capacity(across.len() * rows.len());
+            for pixels in rows.map(|y| y * size[0] + across.start..y * size[0] + across.end) {
+                match light {
+                    Light::Whole(photo) => {
+                        let row = &photo.as_raw()[3 * pixels.start..3 * pixels.end];
+                        let of = |p: &[u8]| light::luminance([p[0], p[1], p[2]].map(light::linear));
+                        luminance.extend(row.chunks_exact(3).map(of));
+                    }
+                    Light::Halved(halved) => luminance.extend(pixels.map(|k| light::luminance(halved.light(k)))),
                 }
-                Light::Halved(halved) => luminance.extend(pixels.map(|k| light::luminance(halved.light(k)))),
             }
-        }
+            luminance
+        };
+        let middle = (down.start + down.end) / 2;
+        let (mut luminance, lower) = threads::both(|| of_rows(down.start..middle), || of_rows(middle..down.end));
+        luminance.extend(lower);
         Self { block, left: across.start, top: down.start, width: across.len(), luminance }
     }
 

@@ -11,7 +11,9 @@ use super::pattern::Pattern;
 use super::refine::FittedCard;
 use super::template::Template;
 use crate::smooth::{biweight, biweight_cost, spread};
+use crate::threads;
 use nalgebra::{Matrix3, SMatrix, SVector};
+use std::ops::Range;
 
 /// Width of the quiet zone that is fitted with the symbol, modules.
 const FITTED_MARGIN: f64 = 0.8;
@@ -84,6 +86,9 @@ struct View {
     /// Weighted mean square of the residuals.
     variance: f64,
 }
+
+/// A matrix of eight unknowns and its right side.
+type Equations = (SMatrix<f64, 8, 8>, SVector<f64, 8>);
 
 impl<'a> Model<'a> {
     /// Samples it, so many times along a module.
@@ -179,12 +184,14 @@ impl<'a> Model<'a> {
 
     /// What the picture shows at every node, against the model.
     fn view(&self, lit: &Lit, h: &Matrix3<f64>, kept: &[bool], ink: f64) -> Option<View> {
-        let seen: Vec<Option<Seen>> = (self.nodes.iter())
-            .map(|node| {
-                let p = homography::apply(h, [node.x, node.y]);
-                Some(Seen { p, light: lit.at(p[0], p[1])? })
-            })
-            .collect();
+        let see = |node: &Node| {
+            let p = homography::apply(h, [node.x, node.y]);
+            Some(Seen { p, light: lit.at(p[0], p[1])? })
+        };
+        let (one, other) = self.nodes.split_at(self.nodes.len() / 2);
+        let (mut seen, others): (Vec<Option<Seen>>, Vec<Option<Seen>>) =
+            threads::both(|| one.iter().map(see).collect(), || other.iter().map(see).collect());
+        seen.extend(others);
         if (seen.iter().flatten().count() as f64) < LEAST_KEPT * self.nodes.len() as f64 {
             return None;
         }
@@ -233,17 +240,30 @@ impl<'a> Model<'a> {
     }
 
     /// Normal equations of one step.
-    fn equations(
-        &self,
-        h: &Matrix3<f64>,
-        view: &View,
-        kept: &[bool],
-        stiff: bool,
-    ) -> Option<(SMatrix<f64, 8, 8>, SVector<f64, 8>)> {
+    fn equations(&self, h: &Matrix3<f64>, view: &View, kept: &[bool], stiff: bool) -> Option<Equations> {
+        let half = self.nodes.len() / 2;
+        let (one, other) = threads::both(
+            || self.equations_of(0..half, h, view, kept),
+            || self.equations_of(half..self.nodes.len(), h, view, kept),
+        );
+        let ((normal, right), (others, more)) = (one?, other?);
+        let mut normal = normal + others;
+        normal.fill_upper_triangle_with_lower_triangle();
+        if stiff {
+            (6..8).for_each(|k| normal[(k, k)] *= STIFFNESS);
+        }
+        Some((normal, right + more))
+    }
+
+    /// What these nodes add to them; of the matrix, the lower triangle.
+    fn equations_of(&self, nodes: Range<usize>, h: &Matrix3<f64>, view: &View, kept: &[bool]) -> Option<Equations> {
         let mut normal = SMatrix::<f64, 8, 8>::zeros();
         let mut right = SVector::<f64, 8>::zeros();
-        for ((node, seen), residual) in self.nodes.iter().zip(&view.seen).zip(&view.residuals) {
-            let (Some(seen), Some(residual), true) = (seen, residual, kept[node.module]) else { continue };
+        for k in nodes {
+            let node = &self.nodes[k];
+            let (Some(seen), Some(residual), true) = (&view.seen[k], view.residuals[k], kept[node.module]) else {
+                continue;
+            };
             let weight = node.known * biweight((residual / view.scale).powi(2));
             if weight == 0.0 || node.gradient[0].abs() + node.gradient[1].abs() < EVEN {
                 continue;
@@ -256,10 +276,6 @@ impl<'a> Model<'a> {
                 }
                 right[j] += share * residual;
             }
-        }
-        normal.fill_upper_triangle_with_lower_triangle();
-        if stiff {
-            (6..8).for_each(|k| normal[(k, k)] *= STIFFNESS);
         }
         Some((normal, right))
     }

@@ -10,7 +10,7 @@ use image::GrayImage;
 const REACH: usize = 24;
 
 /// Steps of linear light that greys are told from.
-const LIGHTS: usize = 4095;
+const LIGHTS: usize = 4096;
 
 /// The picture at one size.
 pub struct Shades {
@@ -28,8 +28,9 @@ impl Shades {
         let grey = match light {
             Light::Whole(pixels) => image::imageops::grayscale(pixels),
             Light::Halved(halved) => {
-                let codes: Vec<u8> = (0..=LIGHTS).map(|k| light::to_srgb8([k as f64 / LIGHTS as f64; 3])[0]).collect();
-                let grey = halved.of_luminance(|luminance| codes[(luminance * LIGHTS as f32) as usize & LIGHTS]);
+                let codes: [u8; LIGHTS] =
+                    std::array::from_fn(|k| light::to_srgb8([k as f64 / (LIGHTS - 1) as f64; 3])[0]);
+                let grey = halved.of_luminance(|luminance| codes[usize::from(luminance) * LIGHTS >> 16]);
                 GrayImage::from_raw(halved.width as u32, halved.height as u32, grey).unwrap_or_default()
             }
         };

@@ -4,6 +4,7 @@
 use super::grid::{Grid, Light, UNSEEN, median, middle, smoothed, spread, tone};
 use super::recur::Expected;
 use super::weave::{COLUMN_MEAN_ROWS, Weave};
+use crate::threads;
 use std::cell::LazyCell;
 
 /// A column whose tone differs from what its repeats say by more than this is in doubt; bounds of what follows from how
@@ -73,14 +74,17 @@ pub struct Doubt {
 pub fn look(grid: &Grid, weave: Weave, expected: &Expected, repeat: Option<usize>) -> Doubt {
     let (weave, corrected) = corrected(grid, weave, expected);
     let model = weave.light(grid);
-    let mut score = vec![0.0f32; grid.cells.len()];
-    for (along_mm, across) in SHAPES {
-        let along = if along_mm > 0.0 { grid.cells_in(along_mm).max(1) } else { 0 };
-        let apart = differences(&grid.boxed(along, across), &model.boxed(along, across));
-        let apart = without_returning(grid, apart, repeat);
-        raise(grid, &apart, &weave, &corrected, &mut score);
-    }
-    let hidden = hidden(grid, &weave, repeat);
+    let strange = || {
+        let mut score = vec![0.0f32; grid.cells.len()];
+        for (along_mm, across) in SHAPES {
+            let along = if along_mm > 0.0 { grid.cells_in(along_mm).max(1) } else { 0 };
+            let apart = differences(&grid.boxed(along, across), &model.boxed(along, across));
+            let apart = without_returning(grid, apart, repeat);
+            raise(grid, &apart, &weave, &corrected, &mut score);
+        }
+        score
+    };
+    let (score, hidden) = threads::both(strange, || hidden(grid, &weave, repeat));
     let marks = |least: f32| (0..score.len()).map(|i| grid.seen(i) && (hidden[i] || score[i] > least)).collect();
     Doubt { sure: marks(STRANGE), likely: marks(DOUBTFUL) }
 }
@@ -273,9 +277,14 @@ fn hidden(grid: &Grid, weave: &Weave, repeat: Option<usize>) -> Vec<bool> {
     let mean_seen = seen.boxed(half, 0);
     let lines: Vec<Light> = weave.lines.iter().map(|&l| tone(l)).collect();
     let reach = grid.cells_in(HIDDEN_REACH_MM) as isize;
-    let moves = (-HIDDEN_MOVES..=HIDDEN_MOVES).map(|k| k * reach / HIDDEN_MOVES);
+    let mut moves: Vec<isize> = (-HIDDEN_MOVES..=HIDDEN_MOVES).collect();
+    moves.sort_by_key(|k| k.abs());
     let mut hidden = vec![true; grid.cells.len()];
-    for by in moves {
+    for by in moves.into_iter().map(|k| k * reach / HIDDEN_MOVES) {
+        // Mostly all lines show where they were told to.
+        if !hidden.contains(&true) {
+            break;
+        }
         let line = |k: usize| lines[(k as isize + by).clamp(0, n as isize - 1) as usize];
         let told = (0..grid.cells.len()).map(|i| if grid.seen(i) { line(i % n) } else { UNSEEN });
         let told = grid.with(told.collect());

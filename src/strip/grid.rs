@@ -1,7 +1,10 @@
 //! A strip as a grid of cells: one row a rib, about 0.3 mm to a cell along u. What is not seen is NaN.
 
 use super::Rib;
+use crate::light::quick_ln;
+use crate::threads;
 use std::cell::Cell;
+use std::ops::Range;
 
 /// Length of a cell along u, millimetres.
 const CELL_MM: f64 = 0.3;
@@ -37,7 +40,7 @@ pub fn samples_to_a_cell(step_mm: f64) -> usize {
 /// Logarithm of the light, rounded off in the dark; what is unseen stays unseen.
 pub fn tone(light: Light) -> Light {
     // f32::max passes over NaN.
-    light.map(|x| if x.is_nan() { x } else { (x.max(0.0) + DARK_FLOOR).ln() })
+    light.map(|x| if x.is_nan() { x } else { quick_ln(x.max(0.0) + DARK_FLOOR) })
 }
 
 /// The light of a tone.
@@ -209,7 +212,11 @@ impl Grid {
 
     /// The median of every column.
     pub fn column_medians(&self) -> Vec<Light> {
-        (0..self.columns).map(|k| median_light(self.column(k))).collect()
+        let of = |columns: Range<usize>| -> Vec<Light> { columns.map(|k| median_light(self.column(k))).collect() };
+        let half = self.columns / 2;
+        let (mut medians, others) = threads::both(|| of(0..half), || of(half..self.columns));
+        medians.extend(others);
+        medians
     }
 
     /// A slow surface through values of the cells: medians over windows of `half_mm` along and `half_rows` across to
@@ -225,7 +232,12 @@ impl Grid {
             let m = median(rows.flat_map(|r| (from..to).step_by(2).map(move |k| values[r * self.columns + k])));
             if m.is_nan() { 0.0 } else { m }
         };
-        let table: Vec<Vec<f32>> = nodes_v.iter().map(|&j| nodes_u.iter().map(|&i| node(j, i)).collect()).collect();
+        let of_rows = |rows: &[usize]| -> Vec<Vec<f32>> {
+            rows.iter().map(|&j| nodes_u.iter().map(|&i| node(j, i)).collect()).collect()
+        };
+        let (upper, lower) = nodes_v.split_at(nodes_v.len() / 2);
+        let (mut table, others) = threads::both(|| of_rows(upper), || of_rows(lower));
+        table.extend(others);
         let place = |x: usize, step: usize, count: usize| {
             let at = (x as f32 / step as f32).min((count - 1) as f32);
             let low = (at as usize).min(count.saturating_sub(2));

@@ -5,6 +5,8 @@
 //! the cloth beside the seam in `gain`; both are fitted with weights that strangers lose.
 
 use super::grid::{Grid, Light, median, middle, smoothed, tone};
+use crate::threads;
+use std::ops::Range;
 
 /// Half the length over which a row is averaged before it is fitted, millimetres: a twill's threads differ.
 const ROW_MEAN_MM: f64 = 0.9;
@@ -98,16 +100,23 @@ impl Weave {
         let lines = smoothed(&self.lines, half);
         let even = grid.with(grid.cells.iter().zip(&self.shade).map(|(l, s)| l.map(|x| x / s)).collect());
         let even = even.boxed(half, 0);
-        for r in 0..grid.rows {
-            for c in 0..3 {
-                let pairs: Vec<(f64, f64)> = (lines.iter().zip(even.row(r)))
+        // Neighbours in a mean say the same twice.
+        let apart = half.max(1);
+        let of_row = |r: usize| -> [(f64, f64); 3] {
+            std::array::from_fn(|c| {
+                let pairs: Vec<(f64, f64)> = (lines.iter().zip(even.row(r)).step_by(apart))
                     .map(|(t, y)| (f64::from(t[c]), f64::from(y[c])))
                     .filter(|(t, y)| !t.is_nan() && !y.is_nan())
                     .collect();
-                let (gain, add) = straight_line(&pairs);
-                self.gain[r][c] = gain as f32;
-                self.add[r][c] = add as f32;
-            }
+                straight_line(&pairs)
+            })
+        };
+        let middle = grid.rows / 2;
+        let of = |rows: Range<usize>| -> Vec<[(f64, f64); 3]> { rows.map(of_row).collect() };
+        let (one, other) = threads::both(|| of(0..middle), || of(middle..grid.rows));
+        for (r, fits) in one.into_iter().chain(other).enumerate() {
+            self.gain[r] = fits.map(|(gain, _)| gain as f32);
+            self.add[r] = fits.map(|(_, add)| add as f32);
         }
     }
 
