@@ -101,11 +101,12 @@ pub fn measured(fold: &Fold, found: &[bands::Band], sample_mm: f64, light: &[Vec
         .collect();
     let n = found.len();
     let is_ground = |k: usize| bands::distance(&found[k].relief, &ground) < ONE_COLOUR;
+    let means = bands::mean_colours(light);
     let colours: Vec<[u8; 3]> = (0..n)
         .map(|k| {
             let inner = (found[k].to - found[k].from) / 4;
             let inner = found[k].from + inner..(found[k].to - inner).max(found[k].from + inner + 1);
-            if is_ground(k) { most_alike(light, inner) } else { bands::own_colour(light, inner) }
+            if is_ground(k) { most_alike(light, inner) } else { bands::own_colour(light, &means, inner) }
         })
         .collect();
     let words = names(&colours);

@@ -1,6 +1,6 @@
 //! The lines one by one: bands of the template that differ from the ground, with their own colour and offset.
 
-use super::field::shapes;
+use super::field::{Local, shapes};
 use super::fit::Fit;
 use super::sources::Sources;
 use super::{LineOffset, RUN_SPACING_MM};
@@ -9,6 +9,7 @@ use crate::light;
 use crate::lines::Lines;
 use crate::lines::relief;
 use crate::strip::{Rib, Strips};
+use crate::threads;
 
 /// The narrowest band that is a line, millimetres.
 const LEAST_WIDTH_MM: f64 = 0.6;
@@ -47,6 +48,7 @@ pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, sources: &Sources) -> Vec
     let Some(ground) = ground(&bands) else { return Vec::new() };
     let widest_mm = lines.repeat_mm().map_or(f64::INFINITY, |(repeat, _)| WIDEST_REPEATS * repeat);
     let ribs = carried(fit, strips, step);
+    let colours = mean_colours(&ribs);
     let last = bands.len().saturating_sub(1);
     let mut found: Vec<LineOffset> = Vec::new();
     for (k, band) in bands.iter().enumerate() {
@@ -69,7 +71,7 @@ pub fn find(fit: &Fit, strips: &Strips, lines: &Lines, sources: &Sources) -> Vec
             along_mm,
             width_mm: (band.to - band.from) as f64 * step,
             runs_mm,
-            colour: own_colour(&ribs, from + band.from + inner..from + band.to - inner),
+            colour: own_colour(&ribs, &colours, from + band.from + inner..from + band.to - inner),
             name: String::new(),
             offset_mm,
             expanded_uncertainty_mm: budget.expanded_mm(),
@@ -142,42 +144,49 @@ pub fn distance(a: &[f64; 3], b: &[f64; 3]) -> f64 {
 fn carried(fit: &Fit, strips: &Strips, step_mm: f64) -> Vec<Vec<Option<[f64; 3]>>> {
     let field = fit.layout.along(&fit.theta, fit.template.len(), step_mm);
     let near = |rib: &&Rib| rib.v_mm.abs() < COLOUR_REACH_MM;
-    let ribs = strips.sides.iter().enumerate().flat_map(|(side, s)| s.ribs.iter().filter(near).map(move |r| (side, r)));
-    ribs.map(|(side, rib)| {
-        let (weight, shapes) = (rib.weight(), shapes(rib.v_mm));
-        field
-            .iter()
-            .enumerate()
-            .map(|(k, local)| {
+    let of_side = |side: usize| -> Vec<Vec<Option<[f64; 3]>>> {
+        let carry = |rib: &Rib| {
+            let (weight, shapes) = (rib.weight(), shapes(rib.v_mm));
+            let at = |(k, local): (usize, &Local)| {
                 let place = k as f64 + local.shift_mm(side, &shapes) / step_mm;
                 let (value, valid) = relief::at(&rib.light, &weight, place);
                 (valid > 0.0).then(|| value.map(|x| f64::from(x).max(0.0)))
-            })
-            .collect()
-    })
-    .collect()
+            };
+            field.iter().enumerate().map(at).collect()
+        };
+        strips.sides[side].ribs.iter().filter(near).map(carry).collect()
+    };
+    let (mut ribs, others) = threads::both(|| of_side(0), || of_side(1));
+    ribs.extend(others);
+    ribs
 }
 
-/// The line's own colour: its mean light on those ribs where it stands out most. In a check the threads that cross it
-/// colour it too, and least where it stands out most.
-pub fn own_colour(ribs: &[Vec<Option<[f64; 3]>>], inner: std::ops::Range<usize>) -> [u8; 3] {
-    let mean = |cells: &mut dyn Iterator<Item = &Option<[f64; 3]>>| {
-        let (mut sum, mut count) = ([0.0; 3], 0.0);
-        for cell in cells.flatten() {
-            for c in 0..3 {
-                sum[c] += cell[c];
-            }
-            count += 1.0;
-        }
-        (count > 0.0).then(|| sum.map(|s| s / count))
-    };
+/// The mean light of each rib.
+pub fn mean_colours(ribs: &[Vec<Option<[f64; 3]>>]) -> Vec<Option<[f64; 3]>> {
+    ribs.iter().map(|rib| mean_colour(rib)).collect()
+}
+
+fn mean_colour(cells: &[Option<[f64; 3]>]) -> Option<[f64; 3]> {
+    let (mut sum, mut count) = ([0.0; 3], 0.0);
+    for cell in cells.iter().flatten() {
+        (0..3).for_each(|c| sum[c] += cell[c]);
+        count += 1.0;
+    }
+    (count > 0.0).then(|| sum.map(|s| s / count))
+}
+
+/// The line's own colour: its mean light on those ribs where it stands out most from the rib's own mean. In a check the
+/// threads that cross it colour it too, and least where it stands out most.
+pub fn own_colour(
+    ribs: &[Vec<Option<[f64; 3]>>],
+    means: &[Option<[f64; 3]>],
+    inner: std::ops::Range<usize>,
+) -> [u8; 3] {
     let tone = |x: f64| f64::from(light::tone(x as f32));
-    let mut seen: Vec<(f64, [f64; 3])> = ribs
-        .iter()
-        .filter_map(|rib| {
-            let line = mean(&mut rib[inner.clone()].iter())?;
-            let all = mean(&mut rib.iter())?;
-            Some((distance(&line.map(tone), &all.map(tone)), line))
+    let mut seen: Vec<(f64, [f64; 3])> = (ribs.iter().zip(means))
+        .filter_map(|(rib, all)| {
+            let line = mean_colour(&rib[inner.clone()])?;
+            Some((distance(&line.map(tone), &(*all)?.map(tone)), line))
         })
         .collect();
     seen.sort_by(|a, b| b.0.total_cmp(&a.0));

@@ -11,6 +11,7 @@
 
 use crate::lines::align::Stack;
 use crate::smooth::{boxed, median};
+use crate::threads;
 
 /// Length of a cell along the seam, and distance of the lags tried, millimetres.
 const CELL_MM: f64 = 0.5;
@@ -73,15 +74,19 @@ impl Course {
         let lags: Vec<f64> = (-reach..=reach).map(|k| first_mm + k as f64 * LAG_MM).collect();
         let cells = samples.div_ceil(cell);
         // The square of the difference at each cell and lag, `None` where one side is not seen.
-        let mut square: Vec<Vec<Option<f64>>> = vec![Vec::with_capacity(cells); lags.len()];
-        for (lag, row) in lags.iter().zip(&mut square) {
+        let of_lag = |lag: &f64| -> Vec<Option<f64>> {
             let half = lag / 2.0 / step_mm;
             let at: Vec<Option<f64>> = (0..samples).map(|k| difference(stacks, k as f64, half)).collect();
-            row.extend(at.chunks(cell).map(|part| {
+            let mean = |part: &[Option<f64>]| {
                 let seen: Vec<f64> = part.iter().flatten().copied().collect();
                 (2 * seen.len() > part.len()).then(|| seen.iter().sum::<f64>() / seen.len() as f64)
-            }));
-        }
+            };
+            at.chunks(cell).map(mean).collect()
+        };
+        let of = |lags: &[f64]| -> Vec<Vec<Option<f64>>> { lags.iter().map(of_lag).collect() };
+        let (some, rest) = lags.split_at(lags.len() / 2);
+        let (mut square, others) = threads::both(|| of(some), || of(rest));
+        square.extend(others);
         let cell_mm = cell as f64 * step_mm;
         let Some(typical) = typical(&square, (WINDOW_MM / 2.0 / cell_mm) as usize) else {
             return Self::constant(first_mm);

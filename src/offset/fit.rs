@@ -42,31 +42,43 @@ pub struct Fit {
     pub partner_mm: f64,
 }
 
+/// The ribs at every width of the smooth at which descents read them.
+pub struct Widths {
+    drawing: [Ribs; 2],
+    settling: [Ribs; 2],
+    length_mm: f64,
+    step_mm: f64,
+}
+
+impl Widths {
+    /// Smooths them.
+    pub fn of(data: &Data) -> Self {
+        let [drawing, settling] = [DRAWING_MM, SETTLING_MM].map(|widths| widths.map(|mm| Ribs::smoothed(data, mm)));
+        Self { drawing, settling, length_mm: data.length_mm(), step_mm: data.step_mm }
+    }
+}
+
 /// Fits the field from the offset as first seen and the sides' slopes; `None` when the data do not fix it.
 ///
 /// Where the first look changes along the seam, it may have followed something else than the lines: the fit that begins
 /// with the same offset everywhere is taken unless the other leaves much less unexplained.
-pub fn joint(data: &Data, first: &Course, slopes: [f64; 2]) -> Option<Fit> {
-    // Both descents read the same ribs: they are smoothed once.
-    let drawing = DRAWING_MM.map(|width_mm| Ribs::smoothed(data, width_mm));
-    let begin = |course: &Course| Descent::drawn_in(data.length_mm(), &drawing, course, slopes);
-    let settling = || SETTLING_MM.map(|width_mm| Ribs::smoothed(data, width_mm));
+pub fn joint(ribs: &Widths, first: &Course, slopes: [f64; 2]) -> Option<Fit> {
+    let begin = |course: &Course| Descent::drawn_in(ribs.length_mm, &ribs.drawing, course, slopes);
+    let settle = |start: Option<Descent>| start?.settled(&ribs.settling);
     if !first.changes() {
-        return begin(first)?.settled(&settling()).map(|found| found.fit);
+        return settle(begin(first)).map(|found| found.fit);
     }
     let constant = Course::constant(first.first_mm());
     let (followed, plain) = threads::both(|| begin(first), || begin(&constant));
-    let settling = settling();
     if let (Some(followed), Some(plain)) = (&followed, &plain)
         && plain.agrees(followed)
     {
         // Both would end at the same place; the one that followed knows where jumps may be.
-        return followed.clone().settled(&settling).map(|found| found.fit);
+        return settle(Some(followed.clone())).map(|found| found.fit);
     }
-    let settle = |start: Option<Descent>| start?.settled(&settling);
     match threads::both(|| settle(followed), || settle(plain)) {
         (Some(followed), Some(plain)) => {
-            Some(if plain.is_as_good_as(&followed, data.step_mm) { plain } else { followed }.fit)
+            Some(if plain.is_as_good_as(&followed, ribs.step_mm) { plain } else { followed }.fit)
         }
         (one, other) => one.or(other).map(|found| found.fit),
     }

@@ -81,7 +81,8 @@ impl Linear {
                 let gain = tells.slope[k].dot(&steer[k]);
                 within.add_within(&layout.active(k as f64 * ribs.step_mm), moments(k), gain);
             }
-            within
+            let factor = within.correlation_factor(ribs.step_mm).min(MOST_WITHIN_FACTOR);
+            (within, factor)
         };
         let between = || {
             let mut between = Equations::new(layout.total());
@@ -90,17 +91,16 @@ impl Linear {
                     between.add_between(&layout.active(t_mm), moments(k), gain, pull);
                 }
             }
-            between
+            let factor = between.correlation_factor(ribs.step_mm);
+            (between, factor)
         };
-        let (within, between) = threads::both(within, between);
+        let ((within, within_factor), (between, between_factor)) = threads::both(within, between);
         let rib_weight = scatters[0].weight + scatters[1].weight;
         let rib_covariance = scatters[0].square + scatters[1].square;
         if rib_weight < LEAST_RIB_WEIGHT {
             return None;
         }
         let rib = rib_covariance / rib_weight + Matrix3::identity() * LEAST_VARIANCE;
-        let within_factor = within.correlation_factor(ribs.step_mm).min(MOST_WITHIN_FACTOR);
-        let between_factor = between.correlation_factor(ribs.step_mm);
         Some(Self {
             normal: within.normal / within_factor + between.normal / between_factor,
             right: within.right / within_factor + between.right / between_factor,

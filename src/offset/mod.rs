@@ -49,8 +49,10 @@ use crate::problem::{Refusal, RefusalCode};
 use crate::scale::Plane;
 use crate::seam::Seam;
 use crate::strip::Strips;
+use crate::threads;
 use crate::units::PxPoint;
 use course::Course;
+use fit::Widths;
 use nalgebra::DVector;
 use profiles::Profiles;
 use ribs::Data;
@@ -193,8 +195,15 @@ pub struct LineOffset {
 /// `sides-differ` when the two sides do not show the same lines, `too-few-lines` when the lines do not fix the offset.
 pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Result<Offset, Refusal> {
     let repeat_mm = lines.repeat_mm().map(|(repeat, _)| repeat);
-    let stacks = first::stacks(lines);
-    let first = first::value(&stacks, lines.step_mm, repeat_mm);
+    let [one, two] = &lines.sides;
+    let first_look = || {
+        let stacks = first::stacks(lines);
+        let first = first::value(&stacks, lines.step_mm, repeat_mm);
+        let course = Course::follow(&stacks, first.offset_mm, repeat_mm, lines.step_mm);
+        (stacks, first, course)
+    };
+    let data = Data { sides: [&one.profiles, &two.profiles], step_mm: lines.step_mm, samples: lines.samples };
+    let ((stacks, first, course), ribs) = threads::both(first_look, || Widths::of(&data));
     if first.agreement < LEAST_AGREEMENT && first.likeness < LEAST_LIKENESS {
         return Err(Refusal::new(
             RefusalCode::SidesDiffer,
@@ -205,10 +214,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
             "check that the seam is where it was taken to be, or mark it (--seam), and that both sides are of the same cloth and lie flat",
         ));
     }
-    let [one, two] = &lines.sides;
-    let data = Data { sides: [&one.profiles, &two.profiles], step_mm: lines.step_mm, samples: lines.samples };
-    let course = Course::follow(&stacks, first.offset_mm, repeat_mm, lines.step_mm);
-    let fit = fit::joint(&data, &course, [one.slope, two.slope])
+    let fit = fit::joint(&ribs, &course, [one.slope, two.slope])
         .ok_or_else(|| too_few("the lines seen do not fix the offset"))?;
     let length_mm = seam.length_mm();
     let count = (length_mm / READING_SPACING_MM).ceil().max(1.0) as usize + 1;

@@ -30,7 +30,7 @@ impl Shades {
             Light::Halved(halved) => {
                 let codes: [u8; LIGHTS] =
                     std::array::from_fn(|k| light::to_srgb8([k as f64 / (LIGHTS - 1) as f64; 3])[0]);
-                let grey = halved.of_luminance(|luminance| codes[usize::from(luminance) * LIGHTS >> 16]);
+                let grey = halved.of_luminance(|luminance| codes[(usize::from(luminance) * LIGHTS) >> 16]);
                 GrayImage::from_raw(halved.width as u32, halved.height as u32, grey).unwrap_or_default()
             }
         };

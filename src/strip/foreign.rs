@@ -1,7 +1,8 @@
 //! Which cells of a side are not its cloth: their light is not what the cloth would show there, by more than the cloth
 //! itself varies; or they hide its lines.
 
-use super::grid::{Grid, Light, UNSEEN, median, middle, smoothed, spread, tone};
+use super::grid::{Grid, Light, UNSEEN, middle, smoothed, tone};
+use super::medians::{self, median, spread};
 use super::recur::Expected;
 use super::weave::{COLUMN_MEAN_ROWS, Weave};
 use crate::threads;
@@ -226,8 +227,9 @@ fn without_returning(grid: &Grid, apart: Vec<Light>, repeat: Option<usize>) -> V
         if there.clone().count() < LEAST_ASKED {
             return apart[i];
         }
+        let returning = |c: usize| medians::of_few::<{ 2 * REPEATS_ASKED as usize }>(there.clone().map(|d| d[c]));
         std::array::from_fn(|c| {
-            let (x, m) = (apart[i][c], if apart[i][c] == 0.0 { 0.0 } else { median(there.clone().map(|d| d[c])) });
+            let (x, m) = (apart[i][c], if apart[i][c] == 0.0 { 0.0 } else { returning(c) });
             if x * m > 0.0 { x.signum() * (x.abs() - RETURNS * m.abs()).max(0.0) } else { x }
         })
     };

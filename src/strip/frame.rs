@@ -1,7 +1,8 @@
 //! How the lines of a side run, near enough to lay them straight: those across the seam become columns of the grid, those
 //! along it become rows.
 
-use super::grid::{Grid, Light, UNSEEN, median, median_light, middle, smoothed, tone};
+use super::grid::{Grid, Light, UNSEEN, middle, smoothed, tone};
+use super::medians::{median, median_light};
 
 /// Steepest slope of the lines that is looked for, du/dv, and the step of the search.
 const STEEPEST: f64 = 0.36;
@@ -149,8 +150,7 @@ fn block_shifts(relief: &Grid, shift: &[f32], reach_mm: f64) -> Vec<f32> {
     let mut moves = vec![(0.0f32, 0.0f32); across * along];
     for b in 0..across {
         let band = b * rows / across..(b + 1) * rows / across;
-        let profile: Vec<Light> =
-            (0..n).map(|k| median_light(band.clone().map(|r| straight.cells[r * n + k]))).collect();
+        let profile = straight.column_medians_in(band);
         for a in 0..along {
             let (from, to) = (a * n / along, (a + 1) * n / along);
             let least = (to - from) / 2;
@@ -209,7 +209,7 @@ pub fn best_move(
             if apart.len() < least.max(1) {
                 return None;
             }
-            let level = median_light(apart.iter().copied());
+            let level = median_light(apart.iter().step_by(2).copied());
             let cost = |d: &Light| (0..3).map(|c| (d[c] - level[c]).abs().min(CLIP)).sum::<f32>();
             Some((apart.iter().map(cost).sum::<f32>() / apart.len() as f32, by as f32))
         })

@@ -1,9 +1,9 @@
 //! A strip as a grid of cells: one row a rib, about 0.3 mm to a cell along u. What is not seen is NaN.
 
 use super::Rib;
+use super::medians::{self, median};
 use crate::light::quick_ln;
 use crate::threads;
-use std::cell::Cell;
 use std::ops::Range;
 
 /// Length of a cell along u, millimetres.
@@ -48,41 +48,9 @@ pub fn light_of(tone: Light) -> Light {
     tone.map(|t| t.exp() - DARK_FLOOR)
 }
 
-thread_local! {
-    /// Room for the values of which a median is taken: there are very many, of few values each.
-    static VALUES: Cell<Vec<i32>> = const { Cell::new(Vec::new()) };
-}
-
-/// The median of what is no NaN; NaN where there is nothing.
-pub fn median(values: impl Iterator<Item = f32>) -> f32 {
-    let mut kept = VALUES.take();
-    kept.clear();
-    kept.extend(values.filter(|x| !x.is_nan()).map(|x| in_order(x.to_bits() as i32)));
-    let middle = kept.len() / 2;
-    let median = if kept.is_empty() { None } else { Some(*kept.select_nth_unstable(middle).1) };
-    VALUES.set(kept);
-    median.map_or(f32::NAN, |key| f32::from_bits(in_order(key) as u32))
-}
-
-/// The bits of a number as a whole number of the same order ([`f32::total_cmp`]), and back: whole ones are faster to
-/// compare.
-fn in_order(bits: i32) -> i32 {
-    bits ^ (((bits >> 31) as u32) >> 1) as i32
-}
-
 /// The median of three channels; NaN where one is.
 pub fn middle([a, b, c]: Light) -> f32 {
     if a.is_nan() || b.is_nan() || c.is_nan() { f32::NAN } else { a.min(b).max(a.max(b).min(c)) }
-}
-
-/// The same channel by channel.
-pub fn median_light(values: impl Iterator<Item = Light> + Clone) -> Light {
-    std::array::from_fn(|c| median(values.clone().map(|v| v[c])))
-}
-
-/// 1.4826 times the median size, [`median`]'s way with NaN.
-pub fn spread(values: impl Iterator<Item = f32>) -> f32 {
-    1.4826 * median(values.map(f32::abs))
 }
 
 /// Sums over a window that moves on: three channels, and how many values are in it.
@@ -212,11 +180,13 @@ impl Grid {
 
     /// The median of every column.
     pub fn column_medians(&self) -> Vec<Light> {
-        let of = |columns: Range<usize>| -> Vec<Light> { columns.map(|k| median_light(self.column(k))).collect() };
-        let half = self.columns / 2;
-        let (mut medians, others) = threads::both(|| of(0..half), || of(half..self.columns));
-        medians.extend(others);
-        medians
+        self.column_medians_in(0..self.rows)
+    }
+
+    /// The median of every column in some of the rows.
+    pub fn column_medians_in(&self, rows: Range<usize>) -> Vec<Light> {
+        let cells = &self.cells[rows.start * self.columns..rows.end * self.columns];
+        medians::down(cells.as_flattened(), 3 * self.columns).as_chunks().0.to_vec()
     }
 
     /// A slow surface through values of the cells: medians over windows of `half_mm` along and `half_rows` across to
@@ -224,12 +194,14 @@ impl Grid {
     pub fn slow(&self, values: &[f32], half_mm: f64, half_rows: usize) -> Vec<f32> {
         let half = self.cells_in(half_mm).max(1);
         let (along, across) = ((half / 3).max(1), (half_rows / 2).max(1));
+        // Some twenty by six values tell a median.
+        let (every_u, every_v) = ((half / 10).max(2), (half_rows / 3).max(2));
         let nodes_u: Vec<usize> = (0..self.columns).step_by(along).collect();
         let nodes_v: Vec<usize> = (0..self.rows).step_by(across).collect();
         let node = |j: usize, i: usize| {
-            let rows = (j.saturating_sub(half_rows)..(j + half_rows + 1).min(self.rows)).step_by(2);
+            let rows = (j.saturating_sub(half_rows)..(j + half_rows + 1).min(self.rows)).step_by(every_v);
             let (from, to) = (i.saturating_sub(half), (i + half + 1).min(self.columns));
-            let m = median(rows.flat_map(|r| (from..to).step_by(2).map(move |k| values[r * self.columns + k])));
+            let m = median(rows.flat_map(|r| (from..to).step_by(every_u).map(move |k| values[r * self.columns + k])));
             if m.is_nan() { 0.0 } else { m }
         };
         let of_rows = |rows: &[usize]| -> Vec<Vec<f32>> {

@@ -8,6 +8,8 @@ pub mod read;
 
 pub mod grid;
 
+pub mod medians;
+
 pub mod frame;
 
 pub mod weave;

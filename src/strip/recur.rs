@@ -1,7 +1,8 @@
 //! What should stand at a place of the lines: what stands a repeat further on, and on the other side of the seam.
 
 use super::frame::best_move;
-use super::grid::{Light, UNSEEN, light_of, median, median_light, smoothed, spread, tone};
+use super::grid::{Light, UNSEEN, light_of, smoothed, tone};
+use super::medians::{median, median_light, spread};
 use super::weave::brought_to;
 
 /// The shortest repeat that is looked for, millimetres, and the longest, as a share of the strip.

@@ -4,7 +4,8 @@
 //! light(r, k) ≈ (gain(r) · lines(k) + add(r)) · shade(r, k). A plaid's bands along the seam stand in `add`, the roll of
 //! the cloth beside the seam in `gain`; both are fitted with weights that strangers lose.
 
-use super::grid::{Grid, Light, median, middle, smoothed, tone};
+use super::grid::{Grid, Light, middle, smoothed, tone};
+use super::medians::median;
 use crate::threads;
 use std::ops::Range;
 

@@ -7,6 +7,7 @@ use seamstep::conventions::Side;
 use seamstep::lines::relief::Profile;
 use seamstep::lines::{Lines, SideLines};
 use seamstep::offset::course::Course;
+use seamstep::offset::fit::Widths;
 use seamstep::offset::ribs::Data;
 use seamstep::offset::{first, fit};
 
@@ -129,7 +130,7 @@ pub fn estimate(sides: [Vec<Profile>; 2], repeat_px: f64) -> Estimate {
     let first = first::value(&stacks, STEP_MM, repeat_mm);
     let course = Course::follow(&stacks, first.offset_mm, repeat_mm, STEP_MM);
     let data = Data { sides: [&lines.sides[0].profiles, &lines.sides[1].profiles], step_mm: STEP_MM, samples };
-    let fit = fit::joint(&data, &course, [0.0; 2]).expect("stripes fix the offset");
+    let fit = fit::joint(&Widths::of(&data), &course, [0.0; 2]).expect("stripes fix the offset");
     let length_mm = STEP_MM * (samples - 1) as f64;
     let count = (length_mm / PLACE_MM).ceil() as usize + 1;
     let mut weights = DVector::zeros(fit.layout.offset_knots());
