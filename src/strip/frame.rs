@@ -209,7 +209,7 @@ pub fn best_move(
             if apart.len() < least.max(1) {
                 return None;
             }
-            let level = median_light(apart.iter().step_by(2).copied());
+            let level = median_light(apart.iter().copied());
             let cost = |d: &Light| (0..3).map(|c| (d[c] - level[c]).abs().min(CLIP)).sum::<f32>();
             Some((apart.iter().map(cost).sum::<f32>() / apart.len() as f32, by as f32))
         })

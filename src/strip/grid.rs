@@ -194,8 +194,8 @@ impl Grid {
     pub fn slow(&self, values: &[f32], half_mm: f64, half_rows: usize) -> Vec<f32> {
         let half = self.cells_in(half_mm).max(1);
         let (along, across) = ((half / 3).max(1), (half_rows / 2).max(1));
-        // Some twenty by six values tell a median.
-        let (every_u, every_v) = ((half / 10).max(2), (half_rows / 3).max(2));
+        // Some thirty by ten values tell a median.
+        let (every_u, every_v) = ((half / 14).max(2), 2);
         let nodes_u: Vec<usize> = (0..self.columns).step_by(along).collect();
         let nodes_v: Vec<usize> = (0..self.rows).step_by(across).collect();
         let node = |j: usize, i: usize| {
