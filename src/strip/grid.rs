@@ -194,14 +194,12 @@ impl Grid {
     pub fn slow(&self, values: &[f32], half_mm: f64, half_rows: usize) -> Vec<f32> {
         let half = self.cells_in(half_mm).max(1);
         let (along, across) = ((half / 3).max(1), (half_rows / 2).max(1));
-        // Some thirty by ten values tell a median.
-        let (every_u, every_v) = ((half / 14).max(2), 2);
         let nodes_u: Vec<usize> = (0..self.columns).step_by(along).collect();
         let nodes_v: Vec<usize> = (0..self.rows).step_by(across).collect();
         let node = |j: usize, i: usize| {
-            let rows = (j.saturating_sub(half_rows)..(j + half_rows + 1).min(self.rows)).step_by(every_v);
+            let rows = (j.saturating_sub(half_rows)..(j + half_rows + 1).min(self.rows)).step_by(2);
             let (from, to) = (i.saturating_sub(half), (i + half + 1).min(self.columns));
-            let m = median(rows.flat_map(|r| (from..to).step_by(every_u).map(move |k| values[r * self.columns + k])));
+            let m = median(rows.flat_map(|r| (from..to).step_by(2).map(move |k| values[r * self.columns + k])));
             if m.is_nan() { 0.0 } else { m }
         };
         let of_rows = |rows: &[usize]| -> Vec<Vec<f32>> {

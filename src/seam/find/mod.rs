@@ -149,31 +149,43 @@ pub fn weighed(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<W
 
 /// Every place where a seam that is upright in a raster of the whole picture may be, weighed.
 fn weighed_in(photo: &Photo, plane: &Plane, raster: Raster, frame: Frame) -> Vec<Weighed> {
-    let mut all = Vec::new();
-    let (width, height) = (raster.width, raster.height);
-    for candidate in candidates(raster) {
-        let Some(seam) = seam_of(height, &frame, &candidate) else { continue };
-        let seam = trim::to_the_picture(photo, plane, seam);
-        let aside = 2.0 * candidate.course.column / width as f64 - 1.0;
-        let clues_of = |look: &Look| weigh::clues(&candidate, look, aside);
-        let Some(coarse) = first_look(photo, plane, &seam, &candidate, COARSE_MM) else { continue };
-        // A plain trace may be worth assuming, whatever the other clues say.
-        let is_hopeless = weigh::confidence(&clues_of(&coarse)) < HOPELESS && !weigh::is_plain(&candidate, &coarse);
-        let look = if is_hopeless {
-            Some(coarse)
-        } else {
-            // Where the first look moves the path, the second is at the moved one.
-            first_look(photo, plane, &seam, &candidate, FINE_MM).and_then(|first| {
-                if first.moved_mm < SETTLED_MM { Some(first) } else { refine::look(photo, plane, &first.seam, FINE_MM) }
-            })
-        };
-        let Some(look) = look else { continue };
-        let clues = clues_of(&look);
-        let plain_trace = weigh::is_plain(&candidate, &look);
-        let seam = Seam { confidence: weigh::confidence(&clues), ..look.seam };
-        all.push(Weighed { seam, clues, aside, plain_trace });
-    }
-    all
+    let size = [raster.width, raster.height];
+    let all = candidates(raster);
+    let of = |part: &[Candidate]| -> Vec<Weighed> {
+        part.iter().filter_map(|candidate| weighed_at(photo, plane, candidate, size, &frame)).collect()
+    };
+    // Looks at one direction take longer than at the other: whoever is done helps.
+    let (some, rest) = all.split_at(all.len() / 2);
+    let (mut places, others) = threads::both(|| of(some), || of(rest));
+    places.extend(others);
+    places
+}
+
+/// One candidate, weighed; `None` where no seam can be.
+fn weighed_at(
+    photo: &Photo,
+    plane: &Plane,
+    candidate: &Candidate,
+    [width, height]: [usize; 2],
+    frame: &Frame,
+) -> Option<Weighed> {
+    let seam = trim::to_the_picture(photo, plane, seam_of(height, frame, candidate)?);
+    let aside = 2.0 * candidate.course.column / width as f64 - 1.0;
+    let clues_of = |look: &Look| weigh::clues(candidate, look, aside);
+    let coarse = first_look(photo, plane, &seam, candidate, COARSE_MM)?;
+    // A plain trace may be worth assuming, whatever the other clues say.
+    let is_hopeless = weigh::confidence(&clues_of(&coarse)) < HOPELESS && !weigh::is_plain(candidate, &coarse);
+    let look = if is_hopeless {
+        coarse
+    } else {
+        // Where the first look moves the path, the second is at the moved one.
+        let first = first_look(photo, plane, &seam, candidate, FINE_MM)?;
+        if first.moved_mm < SETTLED_MM { first } else { refine::look(photo, plane, &first.seam, FINE_MM)? }
+    };
+    let clues = clues_of(&look);
+    let plain_trace = weigh::is_plain(candidate, &look);
+    let seam = Seam { confidence: weigh::confidence(&clues), ..look.seam };
+    Some(Weighed { seam, clues, aside, plain_trace })
 }
 
 /// The first look at a candidate: where the lines are missing it may be one fold of a gap, whose middle is beside it.
