@@ -10,11 +10,12 @@ use divan::{Bencher, black_box};
 use seamstep::photo::{self, Limits, sharpness};
 use seamstep::remedy::{self, Evidence};
 use seamstep::verdict;
-use seamstep::{inspect, lines, offset, report, scale, seam, strip};
+use seamstep::{inspect, lines, offset, report, scale, seam, strip, threads};
 use walked::{LENGTHS_MM, SIZES_MP, Walked, of_length, of_size};
 
 fn main() {
-    divan::main();
+    // Where a check does its work: halves of it are called from within the pool.
+    threads::together(divan::main);
 }
 
 #[divan::bench_group(sample_size = 1, sample_count = 9, max_time = 5)]

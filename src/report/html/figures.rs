@@ -5,6 +5,7 @@ use crate::problem::Problem;
 use crate::report::chart::{self, CHARTS};
 use crate::report::save::jpeg;
 use crate::report::{phrase, picture};
+use crate::threads;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use image::RgbImage;
@@ -15,8 +16,9 @@ use maud::{Markup, PreEscaped, html};
 /// # Errors
 /// [`Problem::Io`] where a picture cannot be encoded.
 pub fn pictures(photo: &RgbImage, finding: &Finding) -> Result<Markup, Problem> {
-    let straight = picture::straightened(photo, finding).as_ref().map(embedded).transpose()?;
-    let taken = embedded(&picture::as_taken(photo, finding))?;
+    let straight = || picture::straightened(photo, finding).as_ref().map(embedded).transpose();
+    let (straight, taken) = threads::both(straight, || embedded(&picture::as_taken(photo, finding)));
+    let (straight, taken) = (straight?, taken?);
     Ok(html! {
         section.photograph {
             h2 { "The seam" }

@@ -13,12 +13,14 @@ pub mod moves;
 
 mod labels;
 
+mod smaller;
+
 mod straight;
 
 mod caption;
 
 use crate::finding::Finding;
-use image::imageops::{self, FilterType};
+use crate::threads;
 use image::{GenericImage, RgbImage};
 use labels::Labels;
 use view::View;
@@ -33,11 +35,11 @@ const MOST_HEIGHT_PX: f64 = 2080.0;
 /// drawing lies outside the photograph is left out.
 pub fn annotate(photo: &RgbImage, finding: &Finding) -> RgbImage {
     let heading = |text: &str| caption::words(&[(text.to_owned(), false)]);
-    let straight = straightened(photo, finding);
+    let (straight, taken) = threads::both(|| straightened(photo, finding), || as_taken(photo, finding));
     let mut parts = vec![caption::title(finding)];
     parts.extend(straight);
     parts.push(heading("as photographed"));
-    parts.push(as_taken(photo, finding));
+    parts.push(taken);
     parts.push(caption::legend(finding));
     let mut whole = RgbImage::from_pixel(WIDTH_PX, parts.iter().map(RgbImage::height).sum(), canvas::LIGHT);
     let mut top = 0;
@@ -67,7 +69,7 @@ pub fn as_taken(photo: &RgbImage, finding: &Finding) -> RgbImage {
     }
     let zoom = (f64::from(WIDTH_PX) / f64::from(width)).min(MOST_HEIGHT_PX / f64::from(height));
     let [shown_width, shown_height] = [width, height].map(|side| ((f64::from(side) * zoom).round() as u32).max(1));
-    let mut picture = imageops::resize(photo, shown_width, shown_height, FilterType::Triangle);
+    let mut picture = smaller::resized(photo, shown_width, shown_height);
     let view = View::taken(finding, zoom, [f64::from(shown_width), f64::from(shown_height)]);
     let mut labels = Labels::new(&view);
     for stretch in &finding.verdict.stretches {

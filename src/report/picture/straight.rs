@@ -3,16 +3,15 @@
 
 use super::canvas::{DARK, Frame, LIGHT, Type, cased_all, stroke, words_size, write};
 use super::view::{View, WIDTH_PX, WORDS_PX};
-use super::{marks, moves};
+use super::{marks, moves, smaller};
 use crate::digits::{self, Unit};
 use crate::finding::Finding;
 use crate::report::look;
 use crate::report::phrase;
 use crate::units::PxPoint;
 use crate::verdict::{Judgement, Stretch};
-use image::imageops::{self, FilterType};
+use image::imageops;
 use image::{Rgb, RgbImage};
-use std::borrow::Cow;
 
 /// Room beside the cloth for the ruler and the hatching, and for the jumps.
 const LEFT_PX: f64 = 180.0;
@@ -98,26 +97,71 @@ pub fn panel(photo: &RgbImage, finding: &Finding) -> Option<RgbImage> {
 /// The cloth itself, read from the photograph.
 fn lay_cloth(panel: &mut RgbImage, photo: &RgbImage, finding: &Finding, frames: &Frames) {
     let Finding { seam, plane, .. } = finding;
-    let finer = 1.0 / plane.mm_per_px_at(seam.at(seam.length_mm() / 2.0, 0.0)) / frames.px_per_mm;
-    let [width, height] = [photo.width(), photo.height()];
-    let zoom = if finer.is_finite() && finer > FINER { 1.0 / finer } else { 1.0 };
-    let side = |px: u32| ((f64::from(px) * zoom).round() as u32).max(1);
-    let source: Cow<RgbImage> = match zoom < 1.0 {
-        true => Cow::Owned(imageops::resize(photo, side(width), side(height), FilterType::Triangle)),
-        false => Cow::Borrowed(photo),
-    };
     let [left, top, right, bottom] = frames.cloth.edges_px.map(|edge| edge.round() as u32);
+    let (columns, rows) = (left..right.min(panel.width()), top..bottom.min(panel.height()));
     let view = frames.view(finding);
     let Some(start) = view.at(0.0, 0.0) else { return };
-    for y in top..bottom.min(panel.height()) {
-        let u_mm = (f64::from(y) - start.y) / frames.px_per_mm;
-        for x in left..right.min(panel.width()) {
-            let p = plane.to_px(seam.at(u_mm, (f64::from(x) - start.x) / frames.px_per_mm));
-            let [px, py] = [p.x, p.y].map(|c| ((c + 0.5) * zoom - 0.5) as f32);
-            if let Some(pixel) = imageops::interpolate_bilinear(&*source, px, py) {
+    let place = |x: u32, y: u32| {
+        let [u_mm, v_mm] = [f64::from(y) - start.y, f64::from(x) - start.x].map(|px| px / frames.px_per_mm);
+        plane.to_px(seam.at(u_mm, v_mm))
+    };
+    // A row of the panel is straight in the photograph: its ends hold it.
+    let ends = rows.clone().flat_map(|y| [place(left, y), place(right, y)]);
+    let finer = 1.0 / plane.mm_per_px_at(seam.at(seam.length_mm() / 2.0, 0.0)) / frames.px_per_mm;
+    let Some(source) = Source::holding(photo, ends, finer) else { return };
+    for y in rows {
+        for x in columns.clone() {
+            if let Some(pixel) = source.at(place(x, y)) {
                 panel.put_pixel(x, y, pixel);
             }
         }
+    }
+}
+
+/// A piece of the photograph, no finer than the panel.
+struct Source {
+    /// Its first pixel in the photograph.
+    first_px: [f64; 2],
+    /// Pixels of it to one of the photograph.
+    zoom: [f64; 2],
+    pixels: RgbImage,
+}
+
+impl Source {
+    /// The piece that holds these places, of a photograph so many times finer than the panel; `None` where they lie outside.
+    fn holding(photo: &RgbImage, places: impl Iterator<Item = PxPoint>, finer: f64) -> Option<Self> {
+        // What interpolation and making it coarser read beyond.
+        let beyond = 4.0 * finer.clamp(1.0, 100.0);
+        let mut spans = [[f64::MAX, f64::MIN]; 2];
+        for p in places {
+            for (span, place) in spans.iter_mut().zip([p.x, p.y]) {
+                *span = [span[0].min(place - beyond), span[1].max(place + beyond)];
+            }
+        }
+        let [across, down] = [0, 1].map(|c| {
+            let [low, high] = spans[c].map(|px| px.clamp(0.0, f64::from([photo.width(), photo.height()][c])));
+            low as u32..high.ceil() as u32
+        });
+        if across.is_empty() || down.is_empty() {
+            return None;
+        }
+        let size = [&across, &down].map(|span| span.end - span.start);
+        let piece = imageops::crop_imm(photo, across.start, down.start, size[0], size[1]).to_image();
+        let pixels = match finer.is_finite() && finer > FINER {
+            true => {
+                let [width, height] = size.map(|px| ((f64::from(px) / finer).round() as u32).max(1));
+                smaller::resized(&piece, width, height)
+            }
+            false => piece,
+        };
+        let zoom = [f64::from(pixels.width()) / f64::from(size[0]), f64::from(pixels.height()) / f64::from(size[1])];
+        Some(Self { first_px: [across.start, down.start].map(f64::from), zoom, pixels })
+    }
+
+    /// What is at a place of the photograph.
+    fn at(&self, p: PxPoint) -> Option<Rgb<u8>> {
+        let on = |px: f64, c: usize| ((px - self.first_px[c] + 0.5) * self.zoom[c] - 0.5) as f32;
+        imageops::interpolate_bilinear(&self.pixels, on(p.x, 0), on(p.y, 1))
     }
 }
 

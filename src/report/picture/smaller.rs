@@ -1,0 +1,63 @@
+//! A photograph made smaller.
+
+use crate::threads;
+use image::RgbImage;
+use image::imageops::{self, FilterType};
+
+/// The picture at this size, or larger; at less than half its own, the means of two by two pixels come first, as often as
+/// that leaves enough of them: they say the same at a fraction of the work.
+pub fn resized(photo: &RgbImage, width: u32, height: u32) -> RgbImage {
+    let is_ample = |of: &RgbImage| width > 0 && height > 0 && of.width() / 2 >= width && of.height() / 2 >= height;
+    let mut half: Option<RgbImage> = None;
+    while is_ample(half.as_ref().unwrap_or(photo)) {
+        half = Some(halved(half.as_ref().unwrap_or(photo)));
+    }
+    imageops::resize(half.as_ref().unwrap_or(photo), width, height, FilterType::Triangle)
+}
+
+/// Half the size: each pixel the mean of two by two; what is left over at the right and below is left out.
+fn halved(picture: &RgbImage) -> RgbImage {
+    let [width, height] = [picture.width() as usize / 2, picture.height() as usize / 2];
+    let stride = 3 * picture.width() as usize;
+    let raw = picture.as_raw();
+    let mut out = RgbImage::new(width as u32, height as u32);
+    let rows = |out: &mut [u8], from: usize| {
+        for (y, row) in (from..).zip(out.chunks_exact_mut(3 * width)) {
+            let (top, low) = (&raw[2 * y * stride..][..stride], &raw[(2 * y + 1) * stride..][..stride]);
+            for ((out, a), b) in row.chunks_exact_mut(3).zip(top.chunks_exact(6)).zip(low.chunks_exact(6)) {
+                for c in 0..3 {
+                    let sum: u16 = [a[c], a[c + 3], b[c], b[c + 3]].map(u16::from).iter().sum();
+                    out[c] = ((sum + 2) / 4) as u8;
+                }
+            }
+        }
+    };
+    let middle = height / 2;
+    let (upper, lower) = out.split_at_mut(3 * width * middle);
+    threads::both(|| rows(upper, 0), || rows(lower, middle));
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::Rgb;
+
+    #[test]
+    fn everything_keeps_its_place_and_its_light() {
+        let ramp = RgbImage::from_fn(1603, 1201, |x, y| Rgb([(x / 8) as u8, (y / 8) as u8, 77]));
+        for (width, height) in [(1603, 1201), (900, 674), (800, 600), (300, 225), (41, 31)] {
+            let small = resized(&ramp, width, height);
+            assert_eq!(small.dimensions(), (width, height));
+            for (x, y) in [(width / 3, height / 2), (width - 3, height - 3)] {
+                let [r, g, b] = small.get_pixel(x, y).0;
+                let code =
+                    |place: u32, size: u32, own: f64| (f64::from(place) + 0.5) / f64::from(size) * own / 8.0 - 0.5;
+                // Half a step of the ramp, and the row or column that halving leaves out.
+                assert!((f64::from(r) - code(x, width, 1603.0)).abs() < 1.2, "{width}: {r} at {x}");
+                assert!((f64::from(g) - code(y, height, 1201.0)).abs() < 1.2 && b == 77, "{height}: {g} at {y}");
+            }
+        }
+        assert_eq!(resized(&ramp, 1, 1).dimensions(), (1, 1));
+    }
+}
