@@ -4,12 +4,16 @@ use crate::threads;
 use image::RgbImage;
 use image::imageops::{self, FilterType};
 
-/// The picture at this size, or larger; at less than half its own, the means of two by two pixels come first, as often as
-/// that leaves enough of them: they say the same at a fraction of the work.
+/// A row or column may be left over by halving of a picture that has so many.
+const MANY: u32 = 1000;
+
+/// The picture at this size. At less than half its own, the means of two by two pixels come first, as often as that leaves
+/// enough of them: they say the same at a fraction of the work.
 pub fn resized(photo: &RgbImage, width: u32, height: u32) -> RgbImage {
-    let is_ample = |of: &RgbImage| width > 0 && height > 0 && of.width() / 2 >= width && of.height() / 2 >= height;
+    let is_ample = |size: u32, asked: u32| asked > 0 && size / 2 >= asked && (size.is_multiple_of(2) || size > MANY);
+    let may_halve = |of: &RgbImage| is_ample(of.width(), width) && is_ample(of.height(), height);
     let mut half: Option<RgbImage> = None;
-    while is_ample(half.as_ref().unwrap_or(photo)) {
+    while may_halve(half.as_ref().unwrap_or(photo)) {
         half = Some(halved(half.as_ref().unwrap_or(photo)));
     }
     imageops::resize(half.as_ref().unwrap_or(photo), width, height, FilterType::Triangle)
