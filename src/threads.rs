@@ -1,12 +1,13 @@
 //! Work on several threads, told as it is done or in its order. Ground for every room that works on two things at once.
 //!
-//! Whoever is one of several at work does not start further threads ([`both`]): a machine's cores are shared out once, at
+//! Whoever is one of several at work calls no further threads ([`both`]): a machine's cores are shared out once, at
 //! the outermost place. No answer depends on how many threads there are.
 
+use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Condvar, Mutex, MutexGuard, mpsc};
+use std::sync::{Condvar, LazyLock, Mutex, MutexGuard, mpsc};
 
 /// Work in its order is begun no further than this ahead of what was told last: so many answers are held at most.
 const MOST_AHEAD: usize = 256;
@@ -21,10 +22,25 @@ pub fn usual() -> usize {
     std::thread::available_parallelism().map_or(1, |n| n.get())
 }
 
+/// The threads that halves of work are handed to; none where the machine gives none.
+static POOL: LazyLock<Option<ThreadPool>> =
+    LazyLock::new(|| ThreadPoolBuilder::new().num_threads(usual()).build().ok());
+
 /// What both give: at the same time where a thread is free, or one after the other, and so where this thread is one of
 /// several at work already. Threads are called quickest from within [`together`].
 pub fn both<A: Send, B: Send>(first: impl FnOnce() -> A + Send, second: impl FnOnce() -> B + Send) -> (A, B) {
-    if ONE_OF_SEVERAL.get() { (first(), second()) } else { rayon::join(first, second) }
+    shared_out(POOL.as_ref().filter(|_| !ONE_OF_SEVERAL.get()), first, second)
+}
+
+fn shared_out<A: Send, B: Send>(
+    pool: Option<&ThreadPool>,
+    first: impl FnOnce() -> A + Send,
+    second: impl FnOnce() -> B + Send,
+) -> (A, B) {
+    match pool {
+        Some(pool) => pool.join(first, second),
+        None => (first(), second()),
+    }
 }
 
 /// Does work that is done by [`both`] in many places, on a thread that those it calls know.
@@ -174,6 +190,12 @@ mod tests {
         // Elsewhere they may be several, and never are those from which they were called.
         let (first, (second, third)) = both(here, || both(here, here));
         assert!([first, second, third].iter().all(|&thread| thread != here()));
+    }
+
+    #[test]
+    fn a_machine_that_gives_no_thread_does_one_half_after_the_other() {
+        let here = || std::thread::current().id();
+        assert_eq!(shared_out(None, here, here), (here(), here()));
     }
 
     #[test]
