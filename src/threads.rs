@@ -8,6 +8,7 @@ use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Condvar, LazyLock, Mutex, MutexGuard, mpsc};
+use std::thread::Builder;
 
 /// Work in its order is begun no further than this ahead of what was told last: so many answers are held at most.
 const MOST_AHEAD: usize = 256;
@@ -72,11 +73,18 @@ pub fn as_done<I: Send, T: Send, E>(
         }
     };
     std::thread::scope(|scope| {
-        for _ in 0..threads.max(1) {
+        let begun = (0..threads.max(1)).map_while(|_| {
             let done = done.clone();
-            scope.spawn(|| work(done));
-        }
+            Builder::new().spawn_scoped(scope, || work(done)).ok()
+        });
+        let begun = begun.count();
         drop(done);
+        // A machine that gives no thread is worked on with this one.
+        while begun == 0
+            && let Some((number, item)) = locked(&items).next()
+        {
+            tell(number, one(number, item))?;
+        }
         for (number, answer) in answers {
             if let Err(e) = tell(number, answer) {
                 stopped.store(true, Ordering::SeqCst);

@@ -214,7 +214,9 @@ fn is_pipe(_: &Path) -> bool {
 fn open_pipe(path: &Path, shown: &str) -> Result<std::io::Result<File>, Problem> {
     let (send, receive) = std::sync::mpsc::channel();
     let path = path.to_owned();
-    std::thread::spawn(move || send.send(File::open(path)));
+    if let Err(no_thread) = std::thread::Builder::new().spawn(move || send.send(File::open(path))) {
+        return Ok(Err(no_thread));
+    }
     receive.recv_timeout(PIPE_PATIENCE).map_err(|_| {
         Problem::io(
             format!("{shown} is a pipe, and nobody has written into it for {} s", PIPE_PATIENCE.as_secs()),
