@@ -93,7 +93,7 @@ impl Halved {
 }
 
 /// A picture whose rows are made one by one, the upper half and the lower half at the same time.
-fn by_rows<T: Copy + Default + Send>(width: usize, height: usize, make: impl Fn(usize, &mut [T]) + Sync) -> Vec<T> {
+pub fn by_rows<T: Copy + Default + Send>(width: usize, height: usize, make: impl Fn(usize, &mut [T]) + Sync) -> Vec<T> {
     let mut picture = vec![T::default(); width * height];
     let half = height / 2;
     let (upper, lower) = picture.split_at_mut(half * width);

@@ -1,6 +1,6 @@
 //! A photograph made smaller.
 
-use crate::threads;
+use crate::photo::halved::by_rows;
 use image::RgbImage;
 use image::imageops::{self, FilterType};
 
@@ -21,25 +21,18 @@ pub fn resized(photo: &RgbImage, width: u32, height: u32) -> RgbImage {
 
 /// Half the size: each pixel the mean of two by two; what is left over at the right and below is left out.
 fn halved(picture: &RgbImage) -> RgbImage {
-    let [width, height] = [picture.width() as usize / 2, picture.height() as usize / 2];
-    let stride = 3 * picture.width() as usize;
-    let raw = picture.as_raw();
-    let mut out = RgbImage::new(width as u32, height as u32);
-    let rows = |out: &mut [u8], from: usize| {
-        for (y, row) in (from..).zip(out.chunks_exact_mut(3 * width)) {
-            let (top, low) = (&raw[2 * y * stride..][..stride], &raw[(2 * y + 1) * stride..][..stride]);
-            for ((out, a), b) in row.chunks_exact_mut(3).zip(top.chunks_exact(6)).zip(low.chunks_exact(6)) {
-                for c in 0..3 {
-                    let sum: u16 = [a[c], a[c + 3], b[c], b[c + 3]].map(u16::from).iter().sum();
-                    out[c] = ((sum + 2) / 4) as u8;
-                }
+    let [width, height] = [picture.width(), picture.height()].map(|side| side / 2);
+    let (raw, stride) = (picture.as_raw(), 3 * picture.width() as usize);
+    let pixels = by_rows(width as usize, height as usize, |y, row: &mut [[u8; 3]]| {
+        let (top, low) = (&raw[2 * y * stride..][..stride], &raw[(2 * y + 1) * stride..][..stride]);
+        for ((out, a), b) in row.iter_mut().zip(top.chunks_exact(6)).zip(low.chunks_exact(6)) {
+            for c in 0..3 {
+                let sum: u16 = [a[c], a[c + 3], b[c], b[c + 3]].map(u16::from).iter().sum();
+                out[c] = ((sum + 2) / 4) as u8;
             }
         }
-    };
-    let middle = height / 2;
-    let (upper, lower) = out.split_at_mut(3 * width * middle);
-    threads::both(|| rows(upper, 0), || rows(lower, middle));
-    out
+    });
+    RgbImage::from_raw(width, height, pixels.into_flattened()).expect("as many pixels as its size says")
 }
 
 #[cfg(test)]
