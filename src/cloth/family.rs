@@ -9,7 +9,7 @@ use super::notch;
 use super::sequence::{self, Band};
 use crate::lines::relief::{self, Profile};
 use crate::lines::repeat::{self, Repeat, Spectrum};
-use crate::lines::{LEAST_RELIEF, MOST_CHANCE, contrast, shared_repeat, strength};
+use crate::lines::{LEAST_RELIEF, MOST_CHANCE, chance, contrast, shared_repeat, strength};
 use crate::photo::Photo;
 use crate::scale::Plane;
 use crate::units::PxPoint;
@@ -132,7 +132,7 @@ pub fn measure(photo: &Photo, plane: &Plane, frame: Frame, patch_px: [PxPoint; 2
     let mut profiles = relief::of_ribs(&ribs.ribs, step_mm, BROAD_SHARE * ribs.length_mm());
     let course = course::follow(&ribs, &mut profiles, slope);
     let whole = course::whole(&profiles, &course, step_mm);
-    let chance = repeat::chance_of_noise(&whole.0, &whole.1);
+    let chance = chance::of_spectrum(&whole.0, &whole.1);
     let relief = strength(&whole.0, &whole.1);
     if relief < LEAST_RELIEF || chance > MOST_CHANCE || course.agreeing < LEAST_AGREEING {
         return None;

@@ -12,6 +12,8 @@ pub mod repeat;
 
 pub mod slope;
 
+pub mod chance;
+
 use crate::conventions::Side;
 use crate::light;
 use crate::problem::{Note, Refusal, RefusalCode};
@@ -48,7 +50,7 @@ pub struct SideLines {
     pub slope: f64,
     /// Michelson contrast of the lines on linear luminance, 0 to 1.
     pub contrast: f64,
-    /// The chance that noise alone would show as strong a repeat, 0 to 1.
+    /// The chance that noise alone would show what is seen, 0 to 1.
     pub chance_noise: f64,
     /// How strongly the lines return along the seam, by how often.
     pub spectrum: repeat::Spectrum,
@@ -114,11 +116,17 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
         let (value, weight) = relief::stack(&profiles, slope, 0.0, step_mm);
         let weight = relief::enough(&weight);
         let strength = strength(&value, &weight);
-        let chance_noise = repeat::chance_of_noise(&value, &weight);
+        let (nearer, further) = profiles.split_at(profiles.len() / 2);
+        let middle_mm = |half: &[Profile]| half.iter().map(|p| p.v_mm).sum::<f64>() / half.len().max(1) as f64;
+        let carried = 2.0 * slope::STEEPEST * (middle_mm(further) - middle_mm(nearer)).abs() / step_mm;
+        let [nearer, further] = [nearer, further].map(|half| relief::stack(half, slope, 0.0, step_mm));
+        let whole = (value, weight);
+        let chance_noise = chance::of_noise(&whole, [&nearer, &further], carried);
         if strength < LEAST_RELIEF || chance_noise > MOST_CHANCE {
             return Err(no_lines(strips, strip.side, strength, chance_noise));
         }
-        let refined = repeat.map(|start| repeat::refine(&value, &weight, start));
+        let (value, weight) = &whole;
+        let refined = repeat.map(|start| repeat::refine(value, weight, start));
         Ok(SideLines {
             side: strip.side,
             repeat_mm: refined.map(|r| r.samples * step_mm),
@@ -126,7 +134,7 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             slope,
             contrast: contrast(&strip.ribs, |v_mm| slope * v_mm, step_mm),
             chance_noise,
-            spectrum: repeat::spectrum(&value, &weight, step_mm),
+            spectrum: repeat::spectrum(value, weight, step_mm),
             profiles,
         })
     };

@@ -3,7 +3,10 @@
 use super::relief::{self, Profile, Sums};
 
 /// Steepest slope looked for, du/dv: about 20 degrees.
-const STEEPEST: f64 = 0.36;
+pub const STEEPEST: f64 = 0.36;
+/// Step of the search, and how many of them each way.
+const STEP: f64 = 0.012;
+const EACH_WAY: i32 = (STEEPEST / STEP) as i32;
 /// Samples are pooled up to this length for the search, millimetres, and so many are left at least.
 const POOLED_MM: f64 = 0.36;
 const LEAST_POOLED: usize = 100;
@@ -35,15 +38,13 @@ pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
     // The search needs no finer samples than its steps move the outermost rib by.
     let pool = ((POOLED_MM / step_mm) as usize).clamp(1, (profiles[0].value.len() / LEAST_POOLED).max(1));
     let coarse: Vec<Profile> = profiles.iter().map(|p| pooled(p, pool)).collect();
-    let step = 0.012;
-    let count = (STEEPEST / step) as i32;
-    let best = (-count..=count)
-        .map(|k| f64::from(k) * step)
+    let best = (-EACH_WAY..=EACH_WAY)
+        .map(|k| f64::from(k) * STEP)
         .map(|s| (s, energy_of(&coarse, pool, s)))
         .fold((0.0, f64::MIN), |best, next| if next.1 > best.1 { next } else { best });
     let energy = |slope: f64| energy_of(profiles, 1, slope);
     let mut slope = best.0;
-    let mut width = step;
+    let mut width = STEP;
     // Narrower steps than these would read the noise of the energy, not its curve.
     for _ in 0..3 {
         let (a, b, c) = (energy(slope - width), energy(slope), energy(slope + width));
