@@ -19,6 +19,9 @@ const SHARPEST_SHARE: f64 = 0.1;
 /// A photograph is blurred when its sharpest edges are softer than this share of its long side (σ).
 /// Rendered photographs measured sharp, defocused or shaken stand at 0 to 0.0022; hopeless ones at 0.0045 and more.
 const BLURRED_SHARE: f64 = 0.0035;
+/// No picture is blurred below this, pixels: a lens, a sensor's colour filter and JPEG leave as much of the sharpest edge, which is
+/// much of a small picture or of a piece cut from a large one.
+const SHARP_PX: f64 = 2.0;
 
 /// Standard deviation of the blur of the sharpest edges, pixels; `None` where there is no edge at all.
 pub fn blur_px(photo: &Photo) -> Option<f64> {
@@ -79,13 +82,13 @@ fn luminance(light: Light<'_>) -> Vec<f32> {
 /// # Errors
 /// `blurred`, with the blur that was met.
 pub fn check(photo: &Photo) -> Result<(), Refusal> {
-    let limit = BLURRED_SHARE * f64::from(photo.width_px().max(photo.height_px()));
+    let limit = (BLURRED_SHARE * f64::from(photo.width_px().max(photo.height_px()))).max(SHARP_PX);
     match blur_px(photo) {
         Some(blur) if blur > limit => Err(Refusal::new(
             RefusalCode::Blurred,
             format!(
-                "the photograph is out of focus or shaken: its sharpest edges are soft over {blur:.0} pixels \
-                 ({limit:.0} is the limit)"
+                "the photograph is out of focus or shaken: its sharpest edges are soft over {blur:.1} pixels \
+                 ({limit:.1} is the limit)"
             ),
             "photograph again: tap on the cloth to focus, hold the phone still, in more light",
         )),
