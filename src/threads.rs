@@ -44,6 +44,14 @@ fn shared_out<A: Send, B: Send>(
     }
 }
 
+/// What `of` makes of the first half of the items and, at the same time ([`both`]), of the second, one behind the other.
+pub fn halves<I: Sync, T: Send>(items: &[I], of: impl Fn(&[I]) -> Vec<T> + Sync) -> Vec<T> {
+    let (some, rest) = items.split_at(items.len() / 2);
+    let (mut made, others) = both(|| of(some), || of(rest));
+    made.extend(others);
+    made
+}
+
 /// Does work that is done by [`both`] in many places, on a thread that those it calls know.
 pub fn together<T: Send>(work: impl FnOnce() -> T + Send) -> T {
     both(work, || ()).0
@@ -198,6 +206,15 @@ mod tests {
         // Elsewhere they may be several, and never are those from which they were called.
         let (first, (second, third)) = both(here, || both(here, here));
         assert!([first, second, third].iter().all(|&thread| thread != here()));
+    }
+
+    #[test]
+    fn halves_come_one_behind_the_other() {
+        for count in [0, 1, 2, 7] {
+            let items: Vec<usize> = (0..count).collect();
+            let twice = halves(&items, |items| items.iter().flat_map(|&k| [k, k + 100]).collect());
+            assert_eq!(twice, (0..count).flat_map(|k| [k, k + 100]).collect::<Vec<_>>());
+        }
     }
 
     #[test]

@@ -144,8 +144,9 @@ pub fn distance(a: &[f64; 3], b: &[f64; 3]) -> f64 {
 fn carried(fit: &Fit, strips: &Strips, step_mm: f64) -> Vec<Vec<Option<[f64; 3]>>> {
     let field = fit.layout.along(&fit.theta, fit.template.len(), step_mm);
     let near = |rib: &&Rib| rib.v_mm.abs() < COLOUR_REACH_MM;
-    let of_side = |side: usize| -> Vec<Vec<Option<[f64; 3]>>> {
-        let carry = |rib: &Rib| {
+    let of_side = |side: usize| {
+        let field = &field;
+        let carry = move |rib: &Rib| {
             let (weight, shapes) = (rib.weight(), shapes(rib.v_mm));
             let at = |(k, local): (usize, &Local)| {
                 let place = k as f64 + local.shift_mm(side, &shapes) / step_mm;
@@ -154,11 +155,9 @@ fn carried(fit: &Fit, strips: &Strips, step_mm: f64) -> Vec<Vec<Option<[f64; 3]>
             };
             field.iter().enumerate().map(at).collect()
         };
-        strips.sides[side].ribs.iter().filter(near).map(carry).collect()
+        strips.sides[side].ribs.iter().filter(near).map(carry)
     };
-    let (mut ribs, others) = threads::both(|| of_side(0), || of_side(1));
-    ribs.extend(others);
-    ribs
+    threads::halves(&[0, 1], |sides| sides.iter().flat_map(|&side| of_side(side)).collect())
 }
 
 /// The mean light of each rib.

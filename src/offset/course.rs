@@ -83,10 +83,7 @@ impl Course {
             };
             at.chunks(cell).map(mean).collect()
         };
-        let of = |lags: &[f64]| -> Vec<Vec<Option<f64>>> { lags.iter().map(of_lag).collect() };
-        let (some, rest) = lags.split_at(lags.len() / 2);
-        let (mut square, others) = threads::both(|| of(some), || of(rest));
-        square.extend(others);
+        let square = threads::halves(&lags, |lags| lags.iter().map(of_lag).collect());
         let cell_mm = cell as f64 * step_mm;
         let Some(typical) = typical(&square, (WINDOW_MM / 2.0 / cell_mm) as usize) else {
             return Self::constant(first_mm);

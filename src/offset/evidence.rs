@@ -217,23 +217,15 @@ impl<'a> Evidence<'a> {
             });
             models.collect::<Vec<Model>>()
         };
-        let (some, rest) = jitters_mm.split_at(jitters_mm.len() / 2);
-        let of = |jitters_mm: &[f64]| jitters_mm.iter().flat_map(of_jitter).collect::<Vec<Model>>();
-        let (mut models, others) = threads::both(|| of(some), || of(rest));
-        models.extend(others);
-        models
+        threads::halves(jitters_mm, |jitters_mm| jitters_mm.iter().flat_map(of_jitter).collect())
     }
 
     /// One walk and jitter with every drape but one.
     fn other_drapes(&self, freedom: &Freedom, but: Option<f64>) -> Vec<Model> {
-        let (low, high) = DRAPES.split_at(DRAPES.len() / 2);
-        let of = |drapes: &[f64]| -> Vec<Model> {
+        threads::halves(&DRAPES, |drapes| {
             let drapes = drapes.iter().filter(|&&drape| Some(drape) != but);
             drapes.flat_map(|&drape| self.all(drape, &[freedom.walk], &[freedom.jitter_mm])).collect()
-        };
-        let (mut models, others) = threads::both(|| of(low), || of(high));
-        models.extend(others);
-        models
+        })
     }
 
     /// The freedom with the largest evidence, searched one part after the other, and the jumps that go with it.

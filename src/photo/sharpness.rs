@@ -54,8 +54,7 @@ pub fn blur_px(photo: &Photo) -> Option<f64> {
         }
         edges
     };
-    let (mut edges, others) = threads::both(|| met(1), || met(w));
-    edges.extend(others);
+    let edges = threads::halves(&[1, w], |strides| strides.iter().flat_map(|&stride| met(stride)).collect());
     let strongest = edges.iter().map(|e| e.0).fold(0.0, f32::max);
     let mut widths: Vec<f32> = edges.iter().filter(|e| e.0 >= STRONG_SHARE * strongest).map(|e| e.1).collect();
     if widths.is_empty() {

@@ -5,7 +5,6 @@ use crate::light;
 use crate::photo::{Light, Photo};
 use crate::threads;
 use nalgebra::Matrix3;
-use std::ops::Range;
 
 /// How much is seen around a symbol, as a share of its own extent in the picture: a fit may move so far.
 const AROUND: f64 = 0.3;
@@ -42,9 +41,10 @@ impl Lit {
             let from = px(low[c] - AROUND * extent[c]);
             from..px(high[c] + AROUND * extent[c] + 2.0 * block).max(from)
         });
-        let of_rows = |rows: Range<usize>| {
+        let rows: Vec<usize> = down.clone().collect();
+        let luminance = threads::halves(&rows, |rows| {
             let mut luminance = Vec::with_capacity(across.len() * rows.len());
-            for pixels in rows.map(|y| y * size[0] + across.start..y * size[0] + across.end) {
+            for pixels in rows.iter().map(|y| y * size[0] + across.start..y * size[0] + across.end) {
                 match light {
                     Light::Whole(photo) => {
                         let row = &photo.as_raw()[3 * pixels.start..3 * pixels.end];
@@ -55,10 +55,7 @@ impl Lit {
                 }
             }
             luminance
-        };
-        let middle = (down.start + down.end) / 2;
-        let (mut luminance, lower) = threads::both(|| of_rows(down.start..middle), || of_rows(middle..down.end));
-        luminance.extend(lower);
+        });
         Self { block, left: across.start, top: down.start, width: across.len(), luminance }
     }
 

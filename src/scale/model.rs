@@ -188,10 +188,7 @@ impl<'a> Model<'a> {
             let p = homography::apply(h, [node.x, node.y]);
             Some(Seen { p, light: lit.at(p[0], p[1])? })
         };
-        let (one, other) = self.nodes.split_at(self.nodes.len() / 2);
-        let (mut seen, others): (Vec<Option<Seen>>, Vec<Option<Seen>>) =
-            threads::both(|| one.iter().map(see).collect(), || other.iter().map(see).collect());
-        seen.extend(others);
+        let seen: Vec<Option<Seen>> = threads::halves(&self.nodes, |nodes| nodes.iter().map(see).collect());
         if (seen.iter().flatten().count() as f64) < LEAST_KEPT * self.nodes.len() as f64 {
             return None;
         }

@@ -202,12 +202,9 @@ impl Grid {
             let m = median(rows.flat_map(|r| (from..to).step_by(2).map(move |k| values[r * self.columns + k])));
             if m.is_nan() { 0.0 } else { m }
         };
-        let of_rows = |rows: &[usize]| -> Vec<Vec<f32>> {
+        let table: Vec<Vec<f32>> = threads::halves(&nodes_v, |rows| {
             rows.iter().map(|&j| nodes_u.iter().map(|&i| node(j, i)).collect()).collect()
-        };
-        let (upper, lower) = nodes_v.split_at(nodes_v.len() / 2);
-        let (mut table, others) = threads::both(|| of_rows(upper), || of_rows(lower));
-        table.extend(others);
+        });
         let place = |x: usize, step: usize, count: usize| {
             let at = (x as f32 / step as f32).min((count - 1) as f32);
             let low = (at as usize).min(count.saturating_sub(2));

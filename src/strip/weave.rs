@@ -7,7 +7,6 @@
 use super::grid::{Grid, Light, middle, smoothed, tone};
 use super::medians::median;
 use crate::threads;
-use std::ops::Range;
 
 /// Half the length over which a row is averaged before it is fitted, millimetres: a twill's threads differ.
 const ROW_MEAN_MM: f64 = 0.9;
@@ -112,10 +111,9 @@ impl Weave {
                 straight_line(&pairs)
             })
         };
-        let middle = grid.rows / 2;
-        let of = |rows: Range<usize>| -> Vec<[(f64, f64); 3]> { rows.map(of_row).collect() };
-        let (one, other) = threads::both(|| of(0..middle), || of(middle..grid.rows));
-        for (r, fits) in one.into_iter().chain(other).enumerate() {
+        let rows: Vec<usize> = (0..grid.rows).collect();
+        let fits = threads::halves(&rows, |rows| rows.iter().map(|&r| of_row(r)).collect());
+        for (r, fits) in fits.into_iter().enumerate() {
             self.gain[r] = fits.map(|(gain, _)| gain as f32);
             self.add[r] = fits.map(|(_, add)| add as f32);
         }

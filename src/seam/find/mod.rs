@@ -151,14 +151,10 @@ pub fn weighed(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<W
 fn weighed_in(photo: &Photo, plane: &Plane, raster: Raster, frame: Frame) -> Vec<Weighed> {
     let size = [raster.width, raster.height];
     let all = candidates(raster);
-    let of = |part: &[Candidate]| -> Vec<Weighed> {
-        part.iter().filter_map(|candidate| weighed_at(photo, plane, candidate, size, &frame)).collect()
-    };
     // Looks at one direction take longer than at the other: whoever is done helps.
-    let (some, rest) = all.split_at(all.len() / 2);
-    let (mut places, others) = threads::both(|| of(some), || of(rest));
-    places.extend(others);
-    places
+    threads::halves(&all, |part| {
+        part.iter().filter_map(|candidate| weighed_at(photo, plane, candidate, size, &frame)).collect()
+    })
 }
 
 /// One candidate, weighed; `None` where no seam can be.
