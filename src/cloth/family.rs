@@ -132,7 +132,8 @@ pub fn measure(photo: &Photo, plane: &Plane, frame: Frame, patch_px: [PxPoint; 2
     let mut profiles = relief::of_ribs(&ribs.ribs, step_mm, BROAD_SHARE * ribs.length_mm());
     let course = course::follow(&ribs, &mut profiles, slope);
     let whole = course::whole(&profiles, &course, step_mm);
-    let chance = chance::of_spectrum(&whole.0, &whole.1);
+    let laid = |ribs: &[Profile]| course::whole(ribs, &course, step_mm);
+    let chance = chance::of_noise(&whole, &profiles, laid, step_mm);
     let relief = strength(&whole.0, &whole.1);
     if relief < LEAST_RELIEF || chance > MOST_CHANCE || course.agreeing < LEAST_AGREEING {
         return None;

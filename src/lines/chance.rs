@@ -1,17 +1,25 @@
 //! The chance that what a side's ribs show is noise: by the spectrum of their mean, and by how far two halves of them agree.
 
 use super::align::Stack;
-use super::relief;
+use super::relief::{self, Profile};
 use super::repeat::power;
+use super::slope;
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
-/// The chance, 0 to 1, that noise alone would show what the stack of all ribs does, or the stacks of the ribs nearer to the seam and
-/// further from it, which were carried against one another, within `carried` samples, to where they agree best.
+/// The chance, 0 to 1, that noise alone would show what ribs do, which were laid along the course on which they agree best: `laid`
+/// stacks some of them so, and `whole` is the stack of all.
 ///
 /// A stripe stands out in its spectrum. A broad check, or a few lines of which none returns, spread over all of it, and
-/// are told by both halves of the ribs showing them.
-pub fn of_noise(whole: &Stack, halves: [&Stack; 2], carried: f64) -> f64 {
-    // Of two tests the better counts.
+/// are told by both halves of the ribs, in their order, showing them.
+pub fn of_noise(whole: &Stack, ribs: &[Profile], laid: impl Fn(&[Profile]) -> Stack, step_mm: f64) -> f64 {
+    let (some, rest) = ribs.split_at(ribs.len() / 2);
+    let middle_mm = |half: &[Profile]| half.iter().map(|rib| rib.v_mm).sum::<f64>() / half.len().max(1) as f64;
+    let carried = 2.0 * slope::STEEPEST * (middle_mm(rest) - middle_mm(some)).abs() / step_mm;
+    of_either(whole, [&laid(some), &laid(rest)], carried)
+}
+
+/// Of two tests the better: of the whole, and of its halves.
+fn of_either(whole: &Stack, halves: [&Stack; 2], carried: f64) -> f64 {
     (2.0 * of_spectrum(&whole.0, &whole.1).min(of_halves(halves, carried))).min(1.0)
 }
 
@@ -20,7 +28,7 @@ pub fn of_noise(whole: &Stack, halves: [&Stack; 2], carried: f64) -> f64 {
 /// # Source
 /// R. A. Fisher, Tests of significance in harmonic analysis (1929): P(g > x) ≈ m (1 − x)^(m − 1), g the share of the
 /// strongest of m ordinates (from memory).
-pub fn of_spectrum(value: &[[f32; 3]], weight: &[f32]) -> f64 {
+fn of_spectrum(value: &[[f32; 3]], weight: &[f32]) -> f64 {
     let ordinates = ordinates(value, weight);
     let m = ordinates.len() as f64;
     let total: f64 = ordinates.iter().sum();
@@ -31,7 +39,8 @@ pub fn of_spectrum(value: &[[f32; 3]], weight: &[f32]) -> f64 {
     (m * (1.0 - share).powf(m - 1.0)).min(1.0)
 }
 
-/// The chance that two stacks of noise, alike but independent, agree as well as these at the best of the places within `carried` samples.
+/// The chance that two stacks of noise, alike but independent, agree as well as these when they are carried against one another,
+/// over `carried` samples, to where they agree best.
 ///
 /// At one place the power of their sum and of their difference is distributed alike, and the ratio of the two as F. Each has twice as
 /// many degrees of freedom as its spectrum has ordinates, fewer where these differ (Welch and Satterthwaite's rule). Noise
@@ -123,10 +132,10 @@ mod tests {
         let mut rng = ChaCha8Rng::seed_from_u64(42);
         let [nearer, further] = [(); 2].map(|()| stack(&mut rng, 3, check));
         let whole = stack(&mut rng, 3, check);
-        let chance = of_noise(&whole, [&nearer, &further], 60.0);
+        let chance = of_either(&whole, [&nearer, &further], 60.0);
         assert!(chance < 1e-6 && of_spectrum(&whole.0, &whole.1) > 0.01, "{chance}");
         let noise = [(); 3].map(|()| stack(&mut rng, 3, |_| 0.0));
-        let chance = of_noise(&noise[0], [&noise[1], &noise[2]], 60.0);
+        let chance = of_either(&noise[0], [&noise[1], &noise[2]], 60.0);
         assert!(chance > 0.5, "{chance}");
     }
 
@@ -136,15 +145,15 @@ mod tests {
         let stripes = |k: usize| if k % 60 < 12 { 1.0 } else { -0.25 };
         let [whole, nearer] = [(); 2].map(|()| stack(&mut rng, 3, stripes));
         let further = stack(&mut rng, 3, |k| stripes(k + 30));
-        let chance = of_noise(&whole, [&nearer, &further], 60.0);
+        let chance = of_either(&whole, [&nearer, &further], 60.0);
         assert!(chance < 1e-9, "{chance}");
     }
 
     #[test]
     fn of_nothing_seen_nothing_is_said() {
         let blank = (vec![[0.0; 3]; SAMPLES], vec![0.0; SAMPLES]);
-        assert_eq!(of_noise(&blank, [&blank, &blank], 60.0), 1.0);
+        assert_eq!(of_either(&blank, [&blank, &blank], 60.0), 1.0);
         let none = (Vec::new(), Vec::new());
-        assert_eq!(of_noise(&none, [&none, &none], 60.0), 1.0);
+        assert_eq!(of_either(&none, [&none, &none], 60.0), 1.0);
     }
 }

@@ -116,12 +116,9 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
         let (value, weight) = relief::stack(&profiles, slope, 0.0, step_mm);
         let weight = relief::enough(&weight);
         let strength = strength(&value, &weight);
-        let (nearer, further) = profiles.split_at(profiles.len() / 2);
-        let middle_mm = |half: &[Profile]| half.iter().map(|p| p.v_mm).sum::<f64>() / half.len().max(1) as f64;
-        let carried = 2.0 * slope::STEEPEST * (middle_mm(further) - middle_mm(nearer)).abs() / step_mm;
-        let [nearer, further] = [nearer, further].map(|half| relief::stack(half, slope, 0.0, step_mm));
         let whole = (value, weight);
-        let chance_noise = chance::of_noise(&whole, [&nearer, &further], carried);
+        let laid = |ribs: &[Profile]| relief::stack(ribs, slope, 0.0, step_mm);
+        let chance_noise = chance::of_noise(&whole, &profiles, laid, step_mm);
         if strength < LEAST_RELIEF || chance_noise > MOST_CHANCE {
             return Err(no_lines(strips, strip.side, strength, chance_noise));
         }
