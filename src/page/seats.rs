@@ -1,9 +1,11 @@
 //! Bounded work: one photograph is decoded or measured at a time, so many wait, and the rest are told to come again.
 
 use super::trouble::Trouble;
+use axum::http::StatusCode;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
-use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+use std::thread::Builder;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore, oneshot};
 
 /// Seats, and a bench before them that holds so many who wait.
 #[derive(Clone)]
@@ -51,16 +53,39 @@ impl Seats {
     /// for its answer any more.
     ///
     /// # Errors
-    /// [`Trouble::busy`] where the bench is full; a trouble of the server where the work panics.
+    /// [`Trouble::busy`] where the bench is full; a trouble of the server where the machine gives no thread, or the work
+    /// panics.
     pub async fn run<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> Result<T, Trouble> {
+        self.run_on(Builder::new(), work).await
+    }
+
+    async fn run_on<T: Send + 'static>(
+        &self,
+        thread: Builder,
+        work: impl FnOnce() -> T + Send + 'static,
+    ) -> Result<T, Trouble> {
         let seat = self.take().await?;
-        let done = tokio::task::spawn_blocking(move || {
-            let _seat = seat;
-            work()
+        let (tell, told) = oneshot::channel();
+        let begun = thread.spawn(move || {
+            // Dropped after the seat, also where the work panics: who is told finds the seat free.
+            let tell = tell;
+            let done = {
+                let _seat = seat;
+                work()
+            };
+            // Nobody may wait for it any more.
+            let _ = tell.send(done);
         });
-        done.await.map_err(|_| {
+        if let Err(e) = begun {
+            return Err(Trouble::new(
+                StatusCode::SERVICE_UNAVAILABLE,
+                format!("this machine gives no thread to measure on: {e}"),
+                "close other programs, or allow this one more processes, and send the photograph again",
+            ));
+        }
+        told.await.map_err(|_| {
             Trouble::new(
-                axum::http::StatusCode::INTERNAL_SERVER_ERROR,
+                StatusCode::INTERNAL_SERVER_ERROR,
                 "the measurement of this photograph broke off",
                 "send another photograph; please report this one",
             )
@@ -71,7 +96,6 @@ impl Seats {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use axum::http::StatusCode;
     use std::time::Duration;
 
     #[test]
@@ -101,6 +125,19 @@ mod tests {
             let seats = Seats::new(1, 0);
             let broken: Result<(), Trouble> = seats.run(|| panic!("on purpose")).await;
             assert_eq!(broken.unwrap_err().status, StatusCode::INTERNAL_SERVER_ERROR);
+            assert_eq!(seats.run(|| 7).await.unwrap(), 7);
+        });
+    }
+
+    #[test]
+    fn a_thread_that_is_not_given_is_told_and_frees_the_seat() {
+        let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
+        runtime.block_on(async {
+            let seats = Seats::new(1, 0);
+            // No machine has room for such a stack.
+            let refused = seats.run_on(Builder::new().stack_size(1 << 60), || 7).await.unwrap_err();
+            assert_eq!(refused.status, StatusCode::SERVICE_UNAVAILABLE);
+            assert!(refused.detail.contains("no thread"), "{}", refused.detail);
             assert_eq!(seats.run(|| 7).await.unwrap(), 7);
         });
     }
