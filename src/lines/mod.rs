@@ -20,7 +20,7 @@ use crate::problem::{Note, Refusal, RefusalCode};
 use crate::strip::{Rib, Strip, Strips};
 use crate::threads;
 use align::{Pieces, Stack};
-use relief::Profile;
+use relief::{Profile, Tones};
 
 /// Standard deviation of the smooth that takes off the shade, in repeats; and its bounds, millimetres.
 const BROAD_REPEATS: f64 = 0.5;
@@ -97,22 +97,23 @@ impl Lines {
 /// `no-lines`, `lines-along-only` when nothing crosses the seam on a side.
 pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
     let step_mm = strips.step_mm;
-    let look = |strip: &Strip| -> (Vec<Profile>, f64) {
-        let profiles = relief::of_ribs(&strip.ribs, step_mm, BROAD_FIRST_MM);
+    let look = |strip: &Strip| {
+        let tones = Tones::of(&strip.ribs);
+        let profiles = tones.relief(step_mm, BROAD_FIRST_MM);
         let slope = slope::steepest_agreement(&profiles, step_mm);
-        (profiles, slope)
+        (tones, (profiles, slope))
     };
     let [one, two] = &strips.sides;
-    let first_look: [_; 2] = threads::both(|| look(one), || look(two)).into();
-    let repeat = common_repeat(&first_look, step_mm);
+    let ((tones_one, look_one), (tones_two, look_two)) = threads::both(|| look(one), || look(two));
+    let repeat = common_repeat(&[&look_one, &look_two], step_mm);
     let broad_mm = repeat.map_or(BROAD_FIRST_MM, |samples| {
         (BROAD_REPEATS * samples * step_mm).clamp(BROAD_RANGE_MM.0, BROAD_RANGE_MM.1)
     });
     let mut notes = Vec::new();
-    let side = |strip: &Strip, slope: f64| -> Result<SideLines, Refusal> {
-        let all = relief::of_ribs(&strip.ribs, step_mm, broad_mm);
+    let side = |strip: &Strip, tones: &Tones, slope: f64| -> Result<SideLines, Refusal> {
+        let all = tones.relief(step_mm, broad_mm);
         let profiles = slope::agreeing(all, slope, step_mm);
-        let slope = slope::steepest_agreement(&profiles, step_mm);
+        let slope = slope::agreement_near(slope, &profiles, step_mm);
         let (value, weight) = relief::stack(&profiles, slope, 0.0, step_mm);
         let weight = relief::enough(&weight);
         let strength = strength(&value, &weight);
@@ -135,7 +136,7 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             profiles,
         })
     };
-    let (first, second) = threads::both(|| side(one, first_look[0].1), || side(two, first_look[1].1));
+    let (first, second) = threads::both(|| side(one, &tones_one, look_one.1), || side(two, &tones_two, look_two.1));
     let mut sides = [first?, second?];
     if repeat.is_none() {
         notes.push(Note::new(
@@ -154,7 +155,7 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
 }
 
 /// The repeat that both sides share, samples.
-fn common_repeat(looks: &[(Vec<Profile>, f64)], step_mm: f64) -> Option<f64> {
+fn common_repeat(looks: &[&(Vec<Profile>, f64)], step_mm: f64) -> Option<f64> {
     let stacks: Vec<Stack> = looks
         .iter()
         .map(|(profiles, slope)| {

@@ -22,24 +22,53 @@ pub struct Profile {
     pub weight: Vec<f32>,
 }
 
-/// The relief of every rib; `broad_mm` is the standard deviation of the smooth that is taken off.
-pub fn of_ribs(ribs: &[Rib], step_mm: f64, broad_mm: f64) -> Vec<Profile> {
-    ribs.iter()
-        .map(|rib| {
+/// The tones of a side's ribs, of which relief is taken.
+pub struct Tones {
+    ribs: Vec<Tone>,
+}
+
+/// The tone of one rib along u.
+struct Tone {
+    v_mm: f64,
+    /// Logarithm of the light.
+    log: Vec<[f32; 3]>,
+    /// Its mean where the rib shows cloth.
+    mean: [f32; 3],
+    weight: Vec<f32>,
+}
+
+impl Tones {
+    /// The tones of ribs.
+    pub fn of(ribs: &[Rib]) -> Self {
+        let tone = |rib: &Rib| {
             let weight = rib.weight();
             let log: Vec<[f32; 3]> = rib.light.iter().map(|l| l.map(light::tone)).collect();
-            let slow = smooth(&log, &weight, broad_mm / step_mm);
             let total: f32 = weight.iter().sum();
-            let mean: [f32; 3] =
+            let mean =
                 std::array::from_fn(|c| log.iter().zip(&weight).map(|(l, w)| l[c] * w).sum::<f32>() / total.max(1.0));
+            Tone { v_mm: rib.v_mm, log, mean, weight }
+        };
+        Self { ribs: ribs.iter().map(tone).collect() }
+    }
+
+    /// The relief of every rib; `broad_mm` is the standard deviation of the smooth that is taken off.
+    pub fn relief(&self, step_mm: f64, broad_mm: f64) -> Vec<Profile> {
+        let relief = |Tone { v_mm, log, mean, weight }: &Tone| {
+            let slow = smooth(log, weight, broad_mm / step_mm);
             let without = |k: usize, level: &[f32; 3]| -> [f32; 3] {
                 std::array::from_fn(|c| if weight[k] > 0.0 { log[k][c] - level[c] } else { 0.0 })
             };
             let value = (0..log.len()).map(|k| without(k, &slow[k])).collect();
-            let tone = (0..log.len()).map(|k| without(k, &mean)).collect();
-            Profile { v_mm: rib.v_mm, value, tone, weight }
-        })
-        .collect()
+            let tone = (0..log.len()).map(|k| without(k, mean)).collect();
+            Profile { v_mm: *v_mm, value, tone, weight: weight.clone() }
+        };
+        self.ribs.iter().map(relief).collect()
+    }
+}
+
+/// The relief of every rib; `broad_mm` is the standard deviation of the smooth that is taken off.
+pub fn of_ribs(ribs: &[Rib], step_mm: f64, broad_mm: f64) -> Vec<Profile> {
+    Tones::of(ribs).relief(step_mm, broad_mm)
 }
 
 /// Weighted smooth with an almost Gaussian window (three box passes) of standard deviation `sigma` samples. A broad one is

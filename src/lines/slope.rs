@@ -1,12 +1,15 @@
 //! The slope of the lines on one side, and which ribs show them.
 
 use super::relief::{self, Profile, Sums};
+use std::ops::RangeInclusive;
 
 /// Steepest slope looked for, du/dv: about 20 degrees.
 pub const STEEPEST: f64 = 0.36;
 /// Step of the search, and how many of them each way.
 const STEP: f64 = 0.012;
 const EACH_WAY: i32 = (STEEPEST / STEP) as i32;
+/// How many steps from a slope that is known roughly the best is looked for.
+const NEAR: i32 = 5;
 /// Samples are pooled up to this length for the search, millimetres, and so many are left at least.
 const POOLED_MM: f64 = 0.36;
 const LEAST_POOLED: usize = 100;
@@ -15,6 +18,17 @@ const LEAST_LIKENESS_SHARE: f64 = 0.45;
 
 /// The slope along which the ribs agree best: their stack has the most energy.
 pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
+    agreement_among(-EACH_WAY..=EACH_WAY, profiles, step_mm)
+}
+
+/// The same near a slope that is known roughly, from more or other ribs of the side.
+pub fn agreement_near(slope: f64, profiles: &[Profile], step_mm: f64) -> f64 {
+    let middle = (slope / STEP).round() as i32;
+    agreement_among((middle - NEAR).max(-EACH_WAY)..=(middle + NEAR).min(EACH_WAY), profiles, step_mm)
+}
+
+/// The best slope of so many steps, refined between them.
+fn agreement_among(steps: RangeInclusive<i32>, profiles: &[Profile], step_mm: f64) -> f64 {
     if profiles.len() < 2 {
         return 0.0;
     }
@@ -38,7 +52,7 @@ pub fn steepest_agreement(profiles: &[Profile], step_mm: f64) -> f64 {
     // The search needs no finer samples than its steps move the outermost rib by.
     let pool = ((POOLED_MM / step_mm) as usize).clamp(1, (profiles[0].value.len() / LEAST_POOLED).max(1));
     let coarse: Vec<Profile> = profiles.iter().map(|p| pooled(p, pool)).collect();
-    let best = (-EACH_WAY..=EACH_WAY)
+    let best = steps
         .map(|k| f64::from(k) * STEP)
         .map(|s| (s, energy_of(&coarse, pool, s)))
         .fold((0.0, f64::MIN), |best, next| if next.1 > best.1 { next } else { best });
