@@ -229,6 +229,21 @@ def shares(by_size):
     return table(["room", "seam given, ms", "share", "seam found, ms", "share"], [*rows, ["sum", *sums]])
 
 
+def floor(measured):
+    """What is spent beside decoding, what it would be were no core ever idle, and what the aim has room for."""
+    cores = len(os.sched_getaffinity(0))
+    rows = []
+    for size, runs in measured.items():
+        decode = least(runs["decode"], "wall_s")
+        for seam in ("given", "found"):
+            check = runs[f"check, seam {seam}"]
+            beside = least(check, "wall_s") - decode
+            busy = (median(check, "cpu_s") - decode) / cores
+            rows.append([f"{size}, seam {seam}", *map(milliseconds, (decode, beside, busy, (MOST_DECODES - 1) * decode))])
+    columns = ["decode", "all else", f"all else, were {cores} cores always busy", f"all else, at {MOST_DECODES} times the decoding"]
+    return table(["ms", *columns], rows)
+
+
 def growth(group, names, unit):
     arguments = sorted(next(iter(group.values())))
     rows = [[name.replace("_", ", "), *(milliseconds(group[name][a]) for a in arguments)] for name in names]
@@ -268,6 +283,7 @@ def main():
     parts.append(f"## How near both come to the truth\n\n{ERRORS}\n{errors()}")
     parts.append(f"## One core and all\n\n{cores}")
     parts.append(f"## Where the time goes\n\n{ROOMS}\n{shares(told['by_size'])}")
+    parts.append(f"The floor: decoding is one thread's work, and begins and ends before all else.\n\n{floor(measured)}")
     parts.append(f"By the picture's size:\n\n{growth(told['by_size'], [*WALK, *BESIDE], 'MP')}")
     parts.append(f"By the seam's length, on one photograph of 2.6 megapixels and 0.2 mm to a pixel:\n\n{growth(told['by_length'], ['strip', 'lines', 'offset', 'whole_given'], 'mm')}")
     asked.out.write_text("\n".join(parts), encoding="utf-8")
