@@ -6,8 +6,8 @@ use super::repeat::power;
 use super::slope;
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
-/// The chance, 0 to 1, that noise alone would show what ribs do, which were laid along the course on which they agree best: `laid`
-/// stacks some of them so, and `whole` is the stack of all.
+/// The chance, 0 to 1, that noise alone would show what ribs do, which were laid along the course on which they agree
+/// best: `laid` stacks some of them so, and `whole` is the stack of all.
 ///
 /// A stripe stands out in its spectrum. A broad check, or a few lines of which none returns, spread over all of it, and
 /// are told by both halves of the ribs, in their order, showing them.
@@ -39,13 +39,13 @@ fn of_spectrum(value: &[[f32; 3]], weight: &[f32]) -> f64 {
     (m * (1.0 - share).powf(m - 1.0)).min(1.0)
 }
 
-/// The chance that two stacks of noise, alike but independent, agree as well as these when they are carried against one another,
-/// over `carried` samples, to where they agree best.
+/// The chance that two stacks of noise, alike but independent, agree as well as these when they are carried against one
+/// another, over `carried` samples, to where they agree best.
 ///
-/// At one place the power of their sum and of their difference is distributed alike, and the ratio of the two as F. Each has twice as
-/// many degrees of freedom as its spectrum has ordinates, fewer where these differ (Welch and Satterthwaite's rule). Noise
-/// that is carried by the length of a degree of freedom is another noise, and the best of what it passes through on the
-/// way counts as four places (a count that the tests bear out).
+/// At one place the power of their sum and of their difference is distributed alike, and the ratio of the two as F. Each
+/// has twice as many degrees of freedom as its spectrum has ordinates, fewer where these differ (Welch and
+/// Satterthwaite's rule, from memory). Noise that is carried by the length of a degree of freedom is another noise, and
+/// the best of what it passes through on the way counts as four places (a count that the tests bear out).
 fn of_halves([nearer, further]: [&Stack; 2], carried: f64) -> f64 {
     let [a, b] = [nearer, further].map(|half| relief::enough(&half.1));
     let seen: Vec<f32> = a.iter().zip(&b).map(|(a, b)| if *a > 0.0 && *b > 0.0 { 1.0 } else { 0.0 }).collect();

@@ -19,8 +19,8 @@ const SHARPEST_SHARE: f64 = 0.1;
 /// A photograph is blurred when its sharpest edges are softer than this share of its long side (σ).
 /// Rendered photographs measured sharp, defocused or shaken stand at 0 to 0.0022; hopeless ones at 0.0045 and more.
 const BLURRED_SHARE: f64 = 0.0035;
-/// No picture is blurred below this, pixels: a lens, a sensor's colour filter and JPEG leave as much of the sharpest edge, which is
-/// much of a small picture or of a piece cut from a large one.
+/// No picture is blurred below this, pixels (σ): a lens, a sensor's colour filter, JPEG and drawing it larger soften the
+/// sharpest edge by as much, which is a large share of a small picture or of a piece cut from a large one.
 const SHARP_PX: f64 = 2.0;
 
 /// Standard deviation of the blur of the sharpest edges, pixels; `None` where there is no edge at all.
