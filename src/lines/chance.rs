@@ -1,7 +1,7 @@
 //! The chance that what a side's ribs show is noise: by the spectrum of their mean, and by how far two halves of them agree.
 
 use super::align::Stack;
-use super::relief::{self, Profile};
+use super::relief::Profile;
 use super::repeat::power;
 use super::slope;
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
@@ -47,8 +47,8 @@ fn of_spectrum(value: &[[f32; 3]], weight: &[f32]) -> f64 {
 /// Satterthwaite's rule, from memory). Noise that is carried by the length of a degree of freedom is another noise, and
 /// the best of what it passes through on the way counts as four places (a count that the tests bear out).
 fn of_halves([nearer, further]: [&Stack; 2], carried: f64) -> f64 {
-    let [a, b] = [nearer, further].map(|half| relief::enough(&half.1));
-    let seen: Vec<f32> = a.iter().zip(&b).map(|(a, b)| if *a > 0.0 && *b > 0.0 { 1.0 } else { 0.0 }).collect();
+    let seen: Vec<f32> =
+        nearer.1.iter().zip(&further.1).map(|(a, b)| if *a > 0.0 && *b > 0.0 { 1.0 } else { 0.0 }).collect();
     let with = |sign: f32| -> Vec<f64> {
         let pairs = nearer.0.iter().zip(&further.0);
         let value: Vec<[f32; 3]> = pairs.map(|(a, b)| std::array::from_fn(|c| a[c] + sign * b[c])).collect();

@@ -114,16 +114,14 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
         let all = tones.relief(step_mm, broad_mm);
         let profiles = slope::agreeing(all, slope, step_mm);
         let slope = slope::agreement_near(slope, &profiles, step_mm);
-        let (value, weight) = relief::stack(&profiles, slope, 0.0, step_mm);
-        let weight = relief::enough(&weight);
-        let strength = strength(&value, &weight);
-        let whole = (value, weight);
-        let laid = |ribs: &[Profile]| relief::stack(ribs, slope, 0.0, step_mm);
+        let laid = |ribs: &[Profile]| relief::at_the_seam(ribs, slope, step_mm);
+        let whole = laid(&profiles);
+        let (value, weight) = &whole;
+        let strength = strength(value, weight);
         let chance_noise = chance::of_noise(&whole, &profiles, laid, step_mm);
         if strength < LEAST_RELIEF || chance_noise > MOST_CHANCE {
             return Err(no_lines(strips, strip.side, strength, chance_noise));
         }
-        let (value, weight) = &whole;
         let refined = repeat.map(|start| repeat::refine(value, weight, start));
         Ok(SideLines {
             side: strip.side,
@@ -156,14 +154,8 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
 
 /// The repeat that both sides share, samples.
 fn common_repeat(looks: &[&(Vec<Profile>, f64)], step_mm: f64) -> Option<f64> {
-    let stacks: Vec<Stack> = looks
-        .iter()
-        .map(|(profiles, slope)| {
-            let (value, weight) = relief::stack(profiles, *slope, 0.0, step_mm);
-            let weight = relief::enough(&weight);
-            (value, weight)
-        })
-        .collect();
+    let stacks: Vec<Stack> =
+        looks.iter().map(|(profiles, slope)| relief::at_the_seam(profiles, *slope, step_mm)).collect();
     shared_repeat(&stacks, step_mm)
 }
 

@@ -226,6 +226,13 @@ pub fn stack(profiles: &[Profile], slope: f64, to_v_mm: f64, step_mm: f64) -> (V
     stack_along(profiles, |v_mm| slope * (v_mm - to_v_mm), step_mm)
 }
 
+/// The same carried to the seam, with weight 0 where too few of the profiles are seen.
+pub fn at_the_seam(profiles: &[Profile], slope: f64, step_mm: f64) -> (Vec<[f32; 3]>, Vec<f32>) {
+    let (value, weight) = stack(profiles, slope, 0.0, step_mm);
+    let weight = enough(&weight);
+    (value, weight)
+}
+
 /// The mean of the profiles where the lines stand `further_mm(v)` further along u, with the share of them that count.
 pub fn stack_along(profiles: &[Profile], further_mm: impl Fn(f64) -> f64, step_mm: f64) -> (Vec<[f32; 3]>, Vec<f32>) {
     let n = profiles.first().map_or(0, |p| p.value.len());
