@@ -13,6 +13,7 @@ use imageproc::geometric_transformations::{Border, Interpolation, Projection, wa
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 use seamstep::cloth::{ClothRequest, measure};
+use seamstep::conventions::{Runs, wrap};
 use seamstep::inspect::{Question, inspect};
 use seamstep::photo::Photo;
 use seamstep::problem::Problem;
@@ -116,15 +117,14 @@ fn ask(piece: Piece, number: u64, given: bool) -> Said {
         Ok(finding) => {
             let offset = &finding.offset;
             let middle = finding.plane.to_px(finding.seam.at(finding.seam.length_mm() / 2.0, 0.0));
-            let mut error_mm = offset.mean_mm - moved_px * MM_PER_PX;
-            if let Some(repeat) = offset.modulo_mm {
-                error_mm -= repeat * (error_mm / repeat).round();
-            }
+            let error_mm = offset.mean_mm - moved_px * MM_PER_PX;
+            let error_mm = offset.modulo_mm.map_or(error_mm, |repeat_mm| wrap(error_mm, repeat_mm));
+            let aside_px = if finding.seam.runs == Runs::Down { (middle.x - column).abs() } else { f64::INFINITY };
             Said::Measured {
                 error_px: error_mm.abs() / MM_PER_PX,
                 u_px: offset.expanded_uncertainty_mm / MM_PER_PX,
                 source: finding.seam.source,
-                aside_px: (middle.x - column).abs() / f64::from(LARGER),
+                aside_px: aside_px / f64::from(LARGER),
             }
         }
         Err(Problem::Refused(refusal)) => Said::Refused(format!("{:?}", refusal.code)),
