@@ -8,12 +8,14 @@ mod seams;
 
 use each::each;
 use image::RgbImage;
+use seamstep::inspect::{Question, inspect};
 use seamstep::photo::Photo;
 use seamstep::problem::Problem;
 use seamstep::render::{Camera, Cloth, OffsetProfile, Rendered, Scene, SeamScene, render};
 use seamstep::scale::{self, Plane, ScaleRequest};
 use seamstep::seam::{self, Seam, SeamRequest, SeamSource};
 use seamstep::units::PxPoint;
+use seamstep::verdict::{Demand, Judgement};
 use std::sync::OnceLock;
 
 /// Numbers of the scenes: none of them served to find the finder's weights.
@@ -141,6 +143,25 @@ fn the_confidence_means_what_it_says() {
         let slack = 2.0 * (mean * (1.0 - mean) / n).sqrt() + 1.0 / n;
         assert!((right - mean).abs() <= slack, "said {mean:.2}, right {right:.2} of {n} between {low} and {high}");
     }
+}
+
+/// Asked with a tolerance that takes in every jump of the scenes but slips.
+#[test]
+fn an_assumed_seam_is_matched_only_where_its_lines_show_that_it_is_there() {
+    let assumed: Vec<&Answer> = answers().iter().filter(|a| matches!(a.said, Some((SeamSource::Assumed, _)))).collect();
+    let matched = each(assumed.len() as u64, |k| {
+        let Answer { number, seamed, .. } = *assumed[k as usize];
+        let scene = if seamed { seams::seam(number) } else { seams::unseamed(number) };
+        let (photo, scale, _) = seams::photograph(&scene);
+        let demand = Demand { tolerance_mm: Some(3.0), ..Demand::default() };
+        let finding = inspect(&photo, &Question { scale, demand, ..Question::default() });
+        finding.is_ok_and(|finding| finding.verdict.result == Judgement::Matched)
+    });
+    let matched: Vec<&Answer> = assumed.iter().zip(matched).filter(|(_, matched)| *matched).map(|(a, _)| *a).collect();
+    let elsewhere: Vec<u64> = matched.iter().filter(|a| a.away_mm > WRONG_MM).map(|a| a.number).collect();
+    let right = matched.iter().filter(|a| a.away_mm <= RIGHT_MM).count();
+    let said = format!("{} assumed, {} matched, {right} right; elsewhere {elsewhere:?}", assumed.len(), matched.len());
+    assert!(right >= 8 && elsewhere.is_empty(), "{said}");
 }
 
 /// Two pictures of one seam side by side, the second moved down by the jump so that its lines go on from the first's:

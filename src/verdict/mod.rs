@@ -3,14 +3,17 @@
 //! Each reading is judged by one rule ([`judge`]) that keeps the expanded uncertainty as a guard band. The seam is
 //! matched when every judged reading is, off when a line or a stretch of a line's length is, else unsure, with what
 //! would settle it ([`settle`]). Readings between the first and the last line decide: where there is no line, nothing can be seen to
-//! jump, and the offset is only carried on. If what is carried on leaves the tolerance, the seam is unsure. Tolerances by place
-//! ([`place`]) are habits of the trade; the user's own figure ([`demand`]) always wins.
+//! jump, and the offset is only carried on. If what is carried on leaves the tolerance, the seam is unsure; and so it is
+//! where its place was only assumed and the lines run straight on ([`shown`]). Tolerances by place ([`place`]) are habits of
+//! the trade; the user's own figure ([`demand`]) always wins.
 
 pub mod place;
 
 pub mod demand;
 
 pub mod settle;
+
+pub mod shown;
 
 use crate::digits::{self, Unit};
 use crate::offset::{Offset, Reading};
@@ -165,14 +168,18 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
             cure: Some("Photograph a longer piece of the seam, so that lines are seen up to its ends.".into()),
             ..base
         },
-        None if seam.source == SeamSource::Assumed => Verdict {
+        None if seam.source == SeamSource::Assumed && !shown::by_the_lines(offset) => Verdict {
             reason: "the lines run straight on, but no plain trace of the seam was seen".into(),
             cure: Some("Mark where the seam is (--seam).".into()),
             ..base
         },
         None => {
+            let shown = match seam.source {
+                SeamSource::Assumed => "; that they jump at all shows that the seam is there",
+                SeamSource::Found | SeamSource::Given => "",
+            };
             let reason = format!(
-                "no line jumps more than {}, and {accepted} is accepted",
+                "no line jumps more than {}, and {accepted} is accepted{shown}",
                 length(judged.iter().map(reach).fold(0.0, f64::max))
             );
             Verdict { result: Judgement::Matched, reason, ..base }

@@ -84,8 +84,8 @@ fn told(distance: &Distance) -> String {
     }
     if figures.assumed > 0 {
         said += &format!(
-            " {} of the {} seams measured left no plain trace, and {} place was only assumed: such an answer is never \
-             \"matched\", and asks for --seam.",
+            " {} of the {} seams measured left no plain trace, and {} place was only assumed: such an answer is \
+             \"matched\" only where the jump itself shows the seam, and else asks for --seam.",
             figures.assumed,
             figures.measured,
             if figures.assumed == 1 { "its" } else { "their" }
