@@ -1,6 +1,7 @@
 //! The crease of a seam: a narrow dark line without colour that keeps its darkness across every line of the cloth.
 
 use super::raster::Raster;
+use crate::threads;
 
 /// The flanks that it is compared with, millimetres from it.
 const NEAR_MM: f64 = 0.9;
@@ -12,18 +13,26 @@ const CLIP: (f32, f32) = (-0.12, 0.3);
 
 /// How much darker every cell of the raster is than both its flanks; NaN where that is not seen.
 pub fn of(raster: &Raster) -> Vec<f32> {
+    let mut darkness = vec![f32::NAN; raster.weight.len()];
+    let half = raster.height / 2;
+    let (upper, lower) = darkness.split_at_mut(half * raster.width);
+    threads::both(|| rows_from(raster, 0, upper), || rows_from(raster, half, lower));
+    darkness
+}
+
+/// The same of some rows, from the first of them on.
+fn rows_from(raster: &Raster, first: usize, darkness: &mut [f32]) {
     let (width, near) = (raster.width, (NEAR_MM / raster.step_mm).round() as usize);
     let far = (FAR_MM / raster.step_mm).round() as usize;
-    let mut darkness = vec![f32::NAN; raster.weight.len()];
     if width <= 2 * far {
-        return darkness;
+        return;
     }
     let mut sums = [const { Vec::new() }; 4];
     // Of the cells that have both flanks.
     let inner = width - 2 * far;
     let [mut left, mut right] = [(); 2].map(|()| [(); 4].map(|()| vec![0.0f32; inner]));
     for (row, darkness) in darkness.chunks_exact_mut(width).enumerate() {
-        let cells = row * width..(row + 1) * width;
+        let cells = (first + row) * width..(first + row + 1) * width;
         let weight = &raster.weight[cells.clone()];
         running(weight.iter().copied(), &mut sums[3]);
         for c in 0..3 {
@@ -45,7 +54,6 @@ pub fn of(raster: &Raster) -> Vec<f32> {
         let [red, green, blue] = raster.value.each_ref().map(|plane| &plane[cells.clone()][far..][..inner]);
         darker(&mut darkness[far..][..inner], &left, &right, [red, green, blue, &weight[far..][..inner]]);
     }
-    darkness
 }
 
 /// One over how many cells are seen; not a number where less than half are.

@@ -2,7 +2,7 @@
 //!
 //! On a raster of the cloth, every path that a seam may take is scored for three traces (`candidates`): the lines on
 //! both sides disagree (`jump`), they are missing between two sides that have them (a zip's tape), a narrow dark line
-//! runs along it (`crease`). The best few are looked at closely (`refine`): both sides must carry the same lines, and
+//! runs along it (`crease`, `creases`). The best few are looked at closely (`refine`): both sides must carry the same lines, and
 //! the path is placed where they part (`sides`, `gap`). What was seen is weighed into a
 //! confidence (`weigh`). At last the path is cut to the cloth (`trim`).
 
@@ -10,13 +10,21 @@ mod raster;
 
 mod pixels;
 
+mod upright;
+
+mod course;
+
+mod blocks;
+
+mod crease;
+
+mod creases;
+
 mod profile;
 
 mod relief;
 
 mod jump;
-
-mod crease;
 
 mod candidates;
 
@@ -37,10 +45,10 @@ use crate::photo::Photo;
 use crate::problem::{Note, Refusal, RefusalCode};
 use crate::scale::Plane;
 use crate::threads;
-use candidates::{Candidate, Maps};
+use candidates::Candidate;
 use raster::{Frame, Raster};
 use refine::Look;
-use relief::Relief;
+use upright::Upright;
 pub use weigh::CLUES;
 
 /// Blocks along u in which the evidence is gathered.
@@ -68,8 +76,8 @@ const APART_MM: f64 = 8.0;
 const MAYBE_GAP: f32 = 1.0;
 const ASIDE_MM: f64 = 4.0;
 
-/// Cells of a raster up to which both directions are searched at once: each takes about 50 bytes a cell.
-const MOST_CELLS_AT_ONCE: f64 = 2e6;
+/// Cells of a raster up to which both directions are searched at once: each takes about 18 bytes a cell, and 4 while it waits.
+const MOST_CELLS_AT_ONCE: usize = 1_300_000;
 
 /// Rows of one block.
 fn rows(height: usize, block: usize) -> std::ops::Range<usize> {
@@ -128,29 +136,26 @@ pub fn gap_mm(photo: &Photo, plane: &Plane, seam: &Seam) -> Option<f64> {
 /// `no-seam` when the picture shows more cloth than can be searched.
 pub fn weighed(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<Weighed>, Refusal> {
     let (raster, frame) = Raster::of_picture(photo, plane, FINE_MM)?;
+    let turned_frame = frame.turned(raster.height);
     match runs {
-        Some(Runs::Down) => return Ok(weighed_in(photo, plane, raster, frame)),
-        Some(Runs::Across) => {
-            let (turned, frame) = raster.turned(&frame);
-            drop(raster);
-            return Ok(weighed_in(photo, plane, turned, frame));
-        }
+        Some(Runs::Down) => return Ok(weighed_in(photo, plane, Upright::of(raster, frame))),
+        Some(Runs::Across) => return Ok(weighed_in(photo, plane, Upright::of(raster.turned(), turned_frame))),
         None => {}
     }
-    let at_once = (raster.width * raster.height) as f64 <= MOST_CELLS_AT_ONCE;
-    let (turned, turned_frame) = raster.turned(&frame);
-    let down = || weighed_in(photo, plane, raster, frame);
-    let across = || weighed_in(photo, plane, turned, turned_frame);
+    let at_once = raster.width * raster.height <= MOST_CELLS_AT_ONCE;
+    let (down, across) = Upright::both_ways(raster, frame, turned_frame);
+    let down = || weighed_in(photo, plane, down);
+    let across = || weighed_in(photo, plane, across);
     // Neither direction needs the other.
     let (mut all, across) = if at_once { threads::both(down, across) } else { (down(), across()) };
     all.extend(across);
     Ok(all)
 }
 
-/// Every place where a seam that is upright in a raster of the whole picture may be, weighed.
-fn weighed_in(photo: &Photo, plane: &Plane, raster: Raster, frame: Frame) -> Vec<Weighed> {
-    let size = [raster.width, raster.height];
-    let all = candidates(raster);
+/// Every place where a seam that is upright may be, weighed.
+fn weighed_in(photo: &Photo, plane: &Plane, upright: Upright) -> Vec<Weighed> {
+    let (size, frame) = (upright.size, upright.frame);
+    let all = upright.candidates();
     // Looks at one direction take longer than at the other: whoever is done helps.
     threads::halves(&all, |part| {
         part.iter().filter_map(|candidate| weighed_at(photo, plane, candidate, size, &frame)).collect()
@@ -247,17 +252,6 @@ fn assumed(seam: &Seam) -> Seam {
         )],
         ..seam.clone()
     }
-}
-
-/// The likeliest places of a seam that is upright in the raster, which is let go: the maps need the room.
-fn candidates(raster: Raster) -> Vec<Candidate> {
-    let (width, height, step_mm) = (raster.width, raster.height, raster.step_mm);
-    let crease = crease::of(&raster);
-    let coarse = raster.halved();
-    drop(raster);
-    let (relief, coarse_mm) = (Relief::of(&coarse), coarse.step_mm);
-    drop(coarse);
-    candidates::best(Maps { jumps: jump::of(&relief, coarse_mm), crease: &crease, width, height, step_mm })
 }
 
 /// The path of a candidate from one end of the picture, of so many rows, to the other.

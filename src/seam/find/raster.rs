@@ -9,6 +9,7 @@ use crate::scale::Plane;
 use crate::seam::Seam;
 use crate::threads;
 use crate::units::{MmPoint, PxPoint};
+use std::ops::Range;
 
 /// Most cells of a raster of the whole picture: 450 by 340 mm of cloth at a quarter of a millimetre. Of more cloth cells are
 /// larger, up to the coarsest that still show a crease: 910 by 680 mm.
@@ -68,7 +69,8 @@ impl Frame {
                 "photograph a smaller piece of the seam, check the scale given, or mark where the seam is (--seam)",
             ));
         }
-        let cells = extent.map(|mm| (mm / step_mm).ceil().max(1.0) as usize);
+        // An even number: halved and then turned, or turned and then halved, are the same.
+        let cells = extent.map(|mm| 2 * (mm / (2.0 * step_mm)).ceil().max(1.0) as usize);
         Ok((Self { runs: Runs::Down, step_mm, origin_mm: low }, cells))
     }
 
@@ -82,7 +84,7 @@ impl Frame {
     }
 
     /// The frame of the same cells, of a seam that runs down, for one that runs across: [`Raster::turned`].
-    fn turned(&self, height: usize) -> Self {
+    pub fn turned(&self, height: usize) -> Self {
         let last = self.place(0.0, height as f64 - 1.0);
         Self { runs: Runs::Across, origin_mm: [-last.y, last.x], ..*self }
     }
@@ -108,29 +110,34 @@ impl Raster {
         Ok((Self::sample(photo, plane, frame.step_mm, cells, row), frame))
     }
 
-    /// The same cells of a whole picture, a quarter turned: a seam that runs across is upright.
-    pub fn turned(&self, frame: &Frame) -> (Self, Frame) {
+    /// The same cells of a whole picture, a quarter turned: a seam that runs across is upright. [`Frame::turned`] says where
+    /// they lie then.
+    pub fn turned(self) -> Self {
         let (width, height) = (self.width, self.height);
-        let turn = |plane: &[f32]| {
-            let mut turned = vec![0.0; plane.len()];
-            for from in (0..width).step_by(TILE) {
-                let columns = from..(from + TILE).min(width);
-                for (j, row) in plane.chunks_exact(width).rev().enumerate() {
-                    for i in columns.clone() {
-                        turned[i * height + j] = row[i];
+        let turn = |plane: Vec<f32>| {
+            let columns = |columns: Range<usize>, turned: &mut [f32]| {
+                for from in columns.clone().step_by(TILE) {
+                    for (j, row) in plane.chunks_exact(width).rev().enumerate() {
+                        for i in from..(from + TILE).min(columns.end) {
+                            turned[(i - columns.start) * height + j] = row[i];
+                        }
                     }
                 }
-            }
+            };
+            let mut turned = vec![0.0; plane.len()];
+            let half = width / 2;
+            let (left, right) = turned.split_at_mut(half * height);
+            threads::both(|| columns(0..half, left), || columns(half..width, right));
             turned
         };
-        let turned = Self {
+        // Plane by plane, each let go before the next is made.
+        Self {
             step_mm: self.step_mm,
             width: height,
             height: width,
-            value: self.value.each_ref().map(|plane| turn(plane)),
-            weight: turn(&self.weight),
-        };
-        (turned, frame.turned(height))
+            value: self.value.map(turn),
+            weight: turn(self.weight),
+        }
     }
 
     /// Samples a band that follows a seam, so that the seam is its middle column: `reach_mm` to either side, the whole
