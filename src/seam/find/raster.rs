@@ -70,7 +70,7 @@ impl Frame {
             ));
         }
         // An even number: halved and then turned, or turned and then halved, are the same.
-        let cells = extent.map(|mm| 2 * (mm / (2.0 * step_mm)).ceil().max(1.0) as usize);
+        let cells = extent.map(|mm| ((mm / step_mm).ceil() as usize & !1).max(2));
         Ok((Self { runs: Runs::Down, step_mm, origin_mm: low }, cells))
     }
 
