@@ -3,8 +3,8 @@
 //! On a raster of the cloth, every path that a seam may take is scored for three traces (`candidates`): the lines on
 //! both sides disagree (`jump`), they are missing between two sides that have them (a zip's tape), a narrow dark line
 //! runs along it (`crease`, `creases`). The best few are looked at closely (`refine`): both sides must carry the same lines, and
-//! the path is placed where they part (`sides`, `gap`). What was seen is weighed into a
-//! confidence (`weigh`). At last the path is cut to the cloth (`trim`).
+//! the path is placed where they part (`sides`, `gap`); lines along it that do not run on through it show that it was cut
+//! (`through`). What was seen is weighed into a confidence (`weigh`). At last the path is cut to the cloth (`trim`).
 
 mod raster;
 
@@ -34,6 +34,8 @@ mod gap;
 
 mod refine;
 
+mod through;
+
 mod weigh;
 
 mod trim;
@@ -48,6 +50,7 @@ use crate::threads;
 use candidates::Candidate;
 use raster::{Frame, Raster};
 use refine::Look;
+use through::Through;
 use upright::Upright;
 pub use weigh::CLUES;
 
@@ -172,18 +175,21 @@ fn weighed_at(
 ) -> Option<Weighed> {
     let seam = trim::to_the_picture(photo, plane, seam_of(height, frame, candidate)?);
     let aside = 2.0 * candidate.course.column / width as f64 - 1.0;
-    let clues_of = |look: &Look| weigh::clues(candidate, look, aside);
+    let clues_of = |look: &Look, through: Through| weigh::clues(candidate, look, through, aside);
     let coarse = first_look(photo, plane, &seam, candidate, COARSE_MM)?;
     // A plain trace may be worth assuming, whatever the other clues say.
-    let is_hopeless = weigh::confidence(&clues_of(&coarse)) < HOPELESS && !weigh::is_plain(candidate, &coarse);
-    let look = if is_hopeless {
-        coarse
+    let is_hopeless =
+        weigh::confidence(&clues_of(&coarse, Through::default())) < HOPELESS && !weigh::is_plain(candidate, &coarse);
+    let (look, through) = if is_hopeless {
+        (coarse, Through::default())
     } else {
         // Where the first look moves the path, the second is at the moved one.
         let first = first_look(photo, plane, &seam, candidate, FINE_MM)?;
-        if first.moved_mm < SETTLED_MM { first } else { refine::look(photo, plane, &first.seam, FINE_MM)? }
+        let look = if first.moved_mm < SETTLED_MM { first } else { refine::look(photo, plane, &first.seam, FINE_MM)? };
+        let through = through::look(photo, plane, &look.seam, look.gap_mm.unwrap_or(0.0));
+        (look, through)
     };
-    let clues = clues_of(&look);
+    let clues = clues_of(&look, through);
     let plain_trace = weigh::is_plain(candidate, &look);
     let seam = Seam { confidence: weigh::confidence(&clues), ..look.seam };
     Some(Weighed { seam, clues, aside, plain_trace })

@@ -2,12 +2,13 @@
 
 use super::candidates::Candidate;
 use super::refine::Look;
+use super::through::Through;
 
 /// Number of clues.
-pub const CLUES: usize = 21;
+pub const CLUES: usize = 23;
 
 /// The clues, each about 0 to 1, in the order of the weights.
-pub fn clues(candidate: &Candidate, look: &Look, aside: f64) -> [f64; CLUES] {
+pub fn clues(candidate: &Candidate, look: &Look, through: Through, aside: f64) -> [f64; CLUES] {
     let crease = f64::from(look.crease.iter().sum::<f32>()) / look.crease.len() as f64;
     let agreement = f64::from(look.agreement.max(0.0));
     [
@@ -32,6 +33,8 @@ pub fn clues(candidate: &Candidate, look: &Look, aside: f64) -> [f64; CLUES] {
         f64::from((look.otherness / 0.3).min(1.0)) * (1.0 - agreement),
         f64::from(candidate.gap) / 6.0 * agreement,
         f64::from((0.5 - look.plainness).max(0.0)) / 0.5,
+        f64::from(through.broken),
+        f64::from(through.unbroken),
     ]
 }
 
@@ -47,10 +50,10 @@ pub fn is_plain(candidate: &Candidate, look: &Look) -> bool {
 
 /// The weights of the clues and their constant: a logistic regression over rendered seams and their decoys.
 const WEIGHTS: [f64; CLUES] = [
-    3.12, 4.84, 2.09, 7.07, 0.63, 1.63, 1.24, 2.47, -0.94, 1.43, 3.19, -5.66, 0.13, 0.71, -0.29, 0.27, 0.92, -2.08,
-    -3.7, 2.38, 0.26,
+    2.81, 4.25, 2.71, 6.35, 0.72, 1.52, 1.94, 1.94, -1.25, 2.17, 4.71, -5.68, 0.57, 0.73, 0.30, -0.12, 0.61, -1.85,
+    -3.41, 2.97, 0.54, 2.85, -2.12,
 ];
-const CONSTANT: f64 = -9.82;
+const CONSTANT: f64 = -10.81;
 
 /// How likely it is that a place with these clues is a seam, 0 to 1.
 pub fn confidence(clues: &[f64; CLUES]) -> f64 {
