@@ -42,11 +42,8 @@ pub struct Through {
     pub unbroken: f32,
 }
 
-/// The lines along one side: colour and how many cells are seen, place by place across.
-struct Side {
-    value: Vec<[f32; 3]>,
-    count: Vec<f32>,
-}
+/// The lines along one side: their colour place by place across, where enough is seen of them.
+struct Side(Vec<Option<[f32; 3]>>);
 
 /// Looks at the lines along a path with a gap of this width, 0 where there is none.
 pub fn look(photo: &Photo, plane: &Plane, seam: &Seam, gap_mm: f64) -> Through {
@@ -96,43 +93,44 @@ impl Side {
         // Places reach beyond the raster by what the lines lean.
         let beyond = (STEEPEST * raster.height as f64 / 2.0).ceil() as usize;
         let places = raster.width + 2 * beyond;
-        let mut side = Self { value: vec![[0.0; 3]; places], count: vec![0.0; places] };
+        let mut sums = vec![([0.0; 3], 0.0f32); places];
         for j in (0..raster.height).step_by(STRIDE) {
             let Some(mean) = across[j] else { continue };
             let aside = (lean * (j as f64 - raster.height as f64 / 2.0)).round() as isize;
             for i in columns.clone() {
                 let at = j * raster.width + i;
                 if raster.weight[at] > 0.0 {
-                    let place = (i + beyond).saturating_add_signed(-aside);
-                    (0..3).for_each(|c| side.value[place][c] += raster.value[c][at] - mean[c]);
-                    side.count[place] += 1.0;
+                    let (sum, count) = &mut sums[(i + beyond).saturating_add_signed(-aside)];
+                    (0..3).for_each(|c| sum[c] += raster.value[c][at] - mean[c]);
+                    *count += 1.0;
                 }
             }
         }
-        let least = LEAST_SEEN * (raster.height / STRIDE) as f32;
-        for (value, count) in side.value.iter_mut().zip(&mut side.count) {
-            let known = *count >= least.max(1.0);
-            *value = if known { value.map(|v| v / *count) } else { [0.0; 3] };
-            *count = f32::from(u8::from(known));
-        }
+        let least = (LEAST_SEEN * (raster.height / STRIDE) as f32).max(1.0);
+        let mean = |(sum, count): ([f32; 3], f32)| (count >= least).then(|| sum.map(|s| s / count));
+        let mut side = Self(sums.into_iter().map(mean).collect());
         side.level();
         side
     }
 
+    /// The places that are known, and their colours.
+    fn known(&self) -> impl Iterator<Item = (usize, &[f32; 3])> {
+        self.0.iter().enumerate().filter_map(|(k, value)| Some((k, value.as_ref()?)))
+    }
+
     /// Takes off what changes slowly across: a straight line through all.
     fn level(&mut self) {
-        let known = || self.count.iter().enumerate().filter(|(_, n)| **n > 0.0).map(|(k, _)| k);
-        let n = known().count() as f64;
+        let n = self.known().count() as f64;
         if n < 3.0 {
             return;
         }
-        let middle = known().map(|k| k as f64).sum::<f64>() / n;
-        let spread: f64 = known().map(|k| (k as f64 - middle).powi(2)).sum();
+        let middle = self.known().map(|(k, _)| k as f64).sum::<f64>() / n;
+        let spread: f64 = self.known().map(|(k, _)| (k as f64 - middle).powi(2)).sum();
         for c in 0..3 {
-            let mean = known().map(|k| f64::from(self.value[k][c])).sum::<f64>() / n;
-            let tilt = known().map(|k| (k as f64 - middle) * f64::from(self.value[k][c])).sum::<f64>() / spread;
-            for (k, value) in self.value.iter_mut().enumerate() {
-                if self.count[k] > 0.0 {
+            let mean = self.known().map(|(_, value)| f64::from(value[c])).sum::<f64>() / n;
+            let tilt = self.known().map(|(k, value)| (k as f64 - middle) * f64::from(value[c])).sum::<f64>() / spread;
+            for (k, value) in self.0.iter_mut().enumerate() {
+                if let Some(value) = value {
                     value[c] -= (mean + tilt * (k as f64 - middle)) as f32;
                 }
             }
@@ -142,25 +140,20 @@ impl Side {
     /// Mean square of the lines, the channels together; 0 where there are few places.
     fn power(&self) -> f32 {
         let (mut sum, mut count) = (0.0, 0.0f32);
-        for (value, _) in self.value.iter().zip(&self.count).filter(|(_, n)| **n > 0.0) {
+        for (_, value) in self.known() {
             sum += value.iter().map(|v| v * v).sum::<f32>();
             count += 1.0;
         }
         if count < LEAST_PLACES { 0.0 } else { sum / count / 3.0 }
-    }
-
-    /// How many places are known.
-    fn known(&self) -> usize {
-        self.count.iter().filter(|n| **n > 0.0).count()
     }
 }
 
 /// Sum of squares of what `one` shows less what `other` shows `lag` places further, and of how many places.
 fn unlike(one: &Side, other: &Side, lag: usize) -> (f32, f32) {
     let (mut sum, mut count) = (0.0, 0.0);
-    for k in 0..one.value.len().saturating_sub(lag) {
-        if one.count[k] > 0.0 && other.count[k + lag] > 0.0 {
-            sum += (0..3).map(|c| (one.value[k][c] - other.value[k + lag][c]).powi(2)).sum::<f32>() / 3.0;
+    for (one, other) in one.0.iter().zip(other.0.iter().skip(lag)) {
+        if let (Some(one), Some(other)) = (one, other) {
+            sum += (0..3).map(|c| (one[c] - other[c]).powi(2)).sum::<f32>() / 3.0;
             count += 1.0;
         }
     }
@@ -170,7 +163,7 @@ fn unlike(one: &Side, other: &Side, lag: usize) -> (f32, f32) {
 /// What both sides' lines of this mean square say of the path between them.
 fn told([left, right]: &[Side; 2], power: f32, step_mm: f64) -> Through {
     let shortest = (SHORTEST_MM / step_mm) as usize;
-    let longest = (LONGEST_SHARE * left.known().min(right.known()) as f64) as usize;
+    let longest = (LONGEST_SHARE * left.known().count().min(right.known().count()) as f64) as usize;
     let enough = shortest as f32;
     // Where both sides are like themselves; each has its say.
     let within = |lag: usize| {
