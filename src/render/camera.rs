@@ -1,5 +1,6 @@
 //! The camera: where a point of the cloth's plane falls in the picture, and what the lens and the sensor do to it.
 
+use super::messenger::Messenger;
 use crate::units::{MmPoint, PxPoint};
 
 /// A camera above the cloth.
@@ -35,6 +36,8 @@ pub struct Camera {
     pub sharpening: f64,
     /// JPEG quality, 1 to 100.
     pub jpeg_quality: u8,
+    /// What is done to the picture on its way; `None`: nothing.
+    pub messenger: Option<Messenger>,
 }
 
 /// The light on the cloth, as the camera sees it.
@@ -84,6 +87,7 @@ impl Camera {
             read_noise: 0.002,
             sharpening: 0.0,
             jpeg_quality: 92,
+            messenger: None,
         }
     }
 
@@ -187,6 +191,21 @@ mod tests {
             let p = PxPoint::new(x, y);
             let q = projection.to_px(projection.to_mm(p).unwrap());
             assert!(p.distance(q) < 1e-6, "{p:?} → {q:?}");
+        }
+    }
+
+    #[test]
+    fn a_barrel_draws_the_corner_in_by_its_share_and_a_pincushion_pushes_it_out() {
+        let seen = |barrel: f64| {
+            let projection = Camera { barrel, ..Camera::new(481, 641, 0.25) }.projection();
+            let corner = projection.to_mm(PxPoint::new(480.5, 640.5)).unwrap();
+            (corner.distance(MmPoint::new(0.0, 0.0)), projection.to_px(MmPoint::new(50.0, 60.0)).x)
+        };
+        let (plain_mm, plain_x) = seen(0.0);
+        for share in [0.02, -0.02] {
+            let (mm, x) = seen(share);
+            assert!((mm / plain_mm - (1.0 + share)).abs() < 1e-9, "{share}: {mm}");
+            assert!((plain_x - x) * share > 0.0, "{share}: {x}");
         }
     }
 

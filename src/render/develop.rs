@@ -1,4 +1,4 @@
-//! From the light on the cloth to the file: light, focus, motion, sensor, sharpening, JPEG.
+//! From the light on the cloth to the file: light, focus, motion, sensor, sharpening, JPEG, and a messenger's second one.
 
 use super::camera::{Camera, Light};
 use super::colour::Encoder;
@@ -35,6 +35,11 @@ pub(super) fn develop(mut sheet: Sheet, camera: &Camera, rng: &mut ChaCha8Rng) -
     JpegEncoder::new_with_quality(&mut jpeg, camera.jpeg_quality)
         .encode(&bytes, width, height, image::ExtendedColorType::Rgb8)
         .map_err(failed)?;
+    let photo = image::load_from_memory_with_format(&jpeg, ImageFormat::Jpeg).map_err(failed)?.into_rgb8();
+    let Some(messenger) = camera.messenger else { return Ok((photo, jpeg)) };
+    let photo = messenger.enlarge(&photo, camera);
+    let mut jpeg = Vec::new();
+    JpegEncoder::new_with_quality(&mut jpeg, messenger.jpeg_quality).encode_image(&photo).map_err(failed)?;
     let photo = image::load_from_memory_with_format(&jpeg, ImageFormat::Jpeg).map_err(failed)?.into_rgb8();
     Ok((photo, jpeg))
 }

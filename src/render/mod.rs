@@ -6,7 +6,9 @@
 //! beside the picture. The same scene gives the same bytes.
 //!
 //! Where a line stands: the line that would stand at m in a matched seam stands, at distance v from the seam, at
-//! u = m − δ(m)/2 + slope₁·v on the first side and at u = m + δ(m)/2 + slope₂·v on the second; the cloth's own skew and bow add to both slopes. With a zip, v is counted
+//! u = m − δ(m)/2 + slope₁·v on the first side and at u = m + δ(m)/2 + slope₂·v on the second; the cloth's own skew and bow add to both slopes.
+//! On a side that is turned about the seam δ is the same at every v, so that both families of lines are carried with it;
+//! the slope of the lines across is the turn's tangent, where δ is constant. With a zip, v is counted
 //! from the middle of the gap, and the lines of both sides are carried on to it. δ is the offset of [`OffsetProfile`]
 //! and what the sides' different repeats add; the truth at u is δ(u).
 
@@ -16,6 +18,8 @@ mod colour;
 mod profile;
 
 mod seam;
+
+mod grain;
 
 mod cloth;
 
@@ -37,6 +41,8 @@ mod patch;
 
 mod camera;
 
+mod messenger;
+
 mod develop;
 
 mod scene;
@@ -47,17 +53,19 @@ pub use camera::{Camera, Light, ShadowEdge};
 pub use card::{Card, CardFace};
 pub use cloth::{Band, Cloth, Weave};
 pub use colour::Srgb;
+pub use messenger::Messenger;
 pub use patch::Patch;
 pub use profile::{OffsetProfile, Repin, Slip, Step, Wander};
 pub use props::{Prop, PropKind};
 pub use relief::Crease;
 pub use scene::{Edges, Scene, SeamScene, Zip};
 pub use things::{Basting, Pin};
-pub use truth::{TrueReading, Truth, offset_at};
+pub use truth::{TrueReading, Truth, offset_at, reading_at};
 
 use crate::problem::Problem;
 use crate::units::{MmPoint, PxPoint};
 use card::LaidCard;
+use grain::Grain;
 use image::RgbImage;
 use loom::Loom;
 use patch::LaidPatch;
@@ -96,17 +104,22 @@ pub fn render(scene: &Scene) -> Result<Rendered, Problem> {
     let projection = camera.projection();
     let course = Course::new(seam.runs, seam.aside_mm, seam.lean_rad, seam.bow_mm);
     let reach_mm = reach(scene, &course)?;
-    let slant = seam.skew.abs() + seam.weft_bow_mm.abs() * reach_mm / 1e4;
+    let grain = seam.straight_grain.then(|| Grain::new(seam.bow_mm));
+    let slant = seam.skew.abs()
+        + seam.weft_bow_mm.abs() * reach_mm / 1e4
+        + grain.map_or(0.0, |grain| f64::from(grain.steepest(reach_mm as f32)));
     let steepest_slope = seam.slope[0].abs().max(seam.slope[1].abs()) + slant;
     let lines = Lines::new(&seam.offset, seam.repeat_factor, reach_mm * (1.0 + steepest_slope));
     let salts = [rng.next_u32(), rng.next_u32()];
     let narrowest = seam.repeat_factor[0].min(seam.repeat_factor[1]);
-    let woven_mm =
-        (reach_mm * (1.0 + steepest_slope) + seam.offset.largest(reach_mm)) / narrowest + seam.warp_shift_mm.abs();
+    // A turned side is seen along its diagonals.
+    let turned = seam.turn_rad.iter().map(|turn| turn.cos() + turn.sin().abs()).fold(1.0, f64::max);
+    let woven_mm = turned * (reach_mm * (1.0 + steepest_slope) + seam.offset.largest(reach_mm)) / narrowest
+        + seam.warp_shift_mm.abs();
     let loom = Loom::new(&seam.cloth, woven_mm, salts);
     let crease = CreaseShade::new(seam.crease, rng.next_u32());
     let drape = Drape::new(seam.drape_mm, &mut rng);
-    let surface = Surface::new(seam, loom, &lines, crease, rng.next_u32());
+    let surface = Surface::new(seam, loom, &lines, grain, crease, rng.next_u32());
 
     let mut sheet = Sheet::expose(&surface, &course, &drape, camera, seam.cloth.thread_mm, rng.next_u32());
     let salt = rng.next_u32();

@@ -40,6 +40,12 @@ pub struct SeamScene {
     pub offset: OffsetProfile,
     /// Slope of the lines, du/dv, first side first.
     pub slope: [f64; 2],
+    /// How far each side's cloth is turned about the seam, first side first: the lines across then have the slope
+    /// du/dv = tan(turn), their repeat along the seam is drawn out by 1/cos(turn), and the lines along the seam cross it
+    /// too. Equal turns are a cut on the bias, opposite ones a chevron; turns of other sizes have no lines that meet. A
+    /// turned side has no slope beside its turn, and only with a [`Self::warp_shift_mm`] of 0 do both families of a bias cut
+    /// jump by the offset.
+    pub turn_rad: [f64; 2],
     /// Skew of the cloth: how far the lines across slant, du/dv, while those along the seam do not.
     pub skew: f64,
     /// Bow of the cloth: how much further along u the lines across stand at 100 mm from the seam, millimetres.
@@ -52,6 +58,9 @@ pub struct SeamScene {
     pub lean_rad: f64,
     /// How far the seam has curved aside (towards growing v) at 100 mm from its anchor, millimetres.
     pub bow_mm: f64,
+    /// Whether the lines stay straight and parallel while the seam bows through them, as where a hip's curve is cut into
+    /// the cloth; else they stand square to the seam everywhere, as where a straight seam is bent in its plane.
+    pub straight_grain: bool,
     /// The zip between the folds; `None` where the sides touch.
     pub zip: Option<Zip>,
     /// The fold.
@@ -105,12 +114,14 @@ impl SeamScene {
             repeat_factor: [1.0; 2],
             offset: OffsetProfile::default(),
             slope: [0.0; 2],
+            turn_rad: [0.0; 2],
             skew: 0.0,
             weft_bow_mm: 0.0,
             warp_shift_mm: 6.5,
             aside_mm: 0.0,
             lean_rad: 0.0,
             bow_mm: 0.0,
+            straight_grain: false,
             zip: None,
             crease: Crease { depth: 0.55, width_mm: 0.28 },
             basting: None,
@@ -140,12 +151,16 @@ impl Scene {
     pub(super) fn check(&self) -> Result<(), Problem> {
         let (seam, camera) = (&self.seam, &self.camera);
         let pixels = u64::from(camera.width_px) * u64::from(camera.height_px);
+        let (sent_px, again) = camera
+            .messenger
+            .map_or((pixels, 100), |m| (m.size_px(camera).map(u64::from).iter().product(), m.jpeg_quality));
         let reach_mm = camera.mm_per_px * f64::from(camera.width_px.max(camera.height_px));
         let steepest = seam.offset.steepest() + 2.0 * (seam.repeat_factor[1] - seam.repeat_factor[0]).abs();
         let within = |x: f64, low: f64, high: f64| (low..=high).contains(&x);
         let all = |xs: &[f64], low: f64, high: f64| xs.iter().all(|&x| within(x, low, high));
         let bands_fit =
             |bands: &[super::Band]| !bands.is_empty() && bands.iter().all(|b| within(b.width_mm, 0.01, 1e3));
+        let turn = seam.turn_rad[0].abs();
         let light = &camera.light;
         let shadow =
             light.shadow.unwrap_or(super::ShadowEdge { distance: 0.0, towards_rad: 0.0, depth: 0.0, softness_px: 1.0 });
@@ -158,7 +173,8 @@ impl Scene {
         let edges = [seam.edges.waist_mm, seam.edges.hem_mm, seam.edges.side_mm[0], seam.edges.side_mm[1]];
         let places: Vec<f64> = places.chain(edges.into_iter().flatten()).chain([seam.warp_shift_mm]).collect();
         let facts = [
-            (pixels > 0 && pixels <= LARGEST_PICTURE_PX, "picture", "1 to 25 million pixels"),
+            (pixels > 0 && pixels.max(sent_px) <= LARGEST_PICTURE_PX, "picture", "1 to 25 million pixels"),
+            (camera.messenger.is_none_or(|m| within(m.enlarged, 1.0, 4.0)), "messenger's enlargement", "1 to 4 times"),
             (camera.width_px.max(camera.height_px) < 65_536, "picture", "sides below 65 536 px, the most a JPEG holds"),
             (within(camera.mm_per_px, 0.005, 5.0), "camera's scale", "0.005 to 5 mm to a pixel"),
             (within(reach_mm, 0.0, 4000.0), "field of view", "at most 4 m of cloth"),
@@ -173,7 +189,7 @@ impl Scene {
             (all(&[camera.defocus_px, camera.motion_px], 0.0, 60.0), "blur", "0 to 60 px"),
             (all(&[camera.shot_noise, camera.read_noise], 0.0, 0.5), "sensor noise", "0 to 0.5"),
             (within(camera.sharpening, 0.0, 3.0), "sharpening", "0 to 3"),
-            (within(f64::from(camera.jpeg_quality), 1.0, 100.0), "JPEG quality", "1 to 100"),
+            (all(&[camera.jpeg_quality, again].map(f64::from), 1.0, 100.0), "JPEG quality", "1 to 100"),
             (within(light.exposure, 0.0, 100.0) && all(&light.tint, 0.0, 10.0), "exposure", "gains of 0 to 100"),
             (all(&[light.unevenness, shadow.depth], 0.0, 0.9), "light", "0 to 0.9 of it taken away"),
             (all(&[light.darker_towards_rad, shadow.towards_rad], -1e3, 1e3), "light's direction", "finite angles"),
@@ -191,6 +207,11 @@ impl Scene {
             ),
             (all(&seam.repeat_factor, 0.5, 2.0), "repeat factor", "0.5 to 2"),
             (all(&seam.slope, -1.0, 1.0), "slope of the lines", "-1 to 1"),
+            (
+                turn == seam.turn_rad[1].abs() && within(turn, 0.0, 1.2) && (turn == 0.0 || seam.slope == [0.0; 2]),
+                "turn of the cloth",
+                "-1.2 to 1.2, of the same size on both sides, where the slopes are 0",
+            ),
             (within(seam.skew, -0.5, 0.5), "skew", "-0.5 to 0.5"),
             (
                 within(seam.weft_bow_mm * reach_mm / 1e4, -0.25, 0.25),

@@ -2,6 +2,7 @@
 
 use super::chance;
 use super::colour::{Linear, linear, scaled};
+use super::grain::Grain;
 use super::loom::Loom;
 use super::relief::CreaseShade;
 use super::scene::{Edges, SeamScene, Zip};
@@ -18,7 +19,10 @@ pub(super) struct Surface<'a> {
     pub(super) loom: Loom,
     pub(super) lines: &'a Lines,
     pub(super) crease: CreaseShade,
+    grain: Option<Grain>,
     slope: [f32; 2],
+    /// Cosine and sine of each side's turn.
+    turn: [[f32; 2]; 2],
     skew: f32,
     bow_per_mm: f32,
     warp_factor: [f32; 2],
@@ -31,12 +35,21 @@ pub(super) struct Surface<'a> {
 
 impl<'a> Surface<'a> {
     /// The surface of a scene; `salt` is its own chance.
-    pub(super) fn new(seam: &SeamScene, loom: Loom, lines: &'a Lines, crease: CreaseShade, salt: u32) -> Self {
+    pub(super) fn new(
+        seam: &SeamScene,
+        loom: Loom,
+        lines: &'a Lines,
+        grain: Option<Grain>,
+        crease: CreaseShade,
+        salt: u32,
+    ) -> Self {
         Self {
             loom,
             lines,
             crease,
+            grain,
             slope: seam.slope.map(|s| s as f32),
+            turn: seam.turn_rad.map(|turn| [turn.cos() as f32, turn.sin() as f32]),
             skew: seam.skew as f32,
             bow_per_mm: (seam.weft_bow_mm / 1e4) as f32,
             warp_factor: seam.repeat_factor.map(|f| 1.0 / f as f32),
@@ -60,9 +73,13 @@ impl<'a> Surface<'a> {
         if let (Some(zip), true) = (&self.zip, beyond_fold < 0.0) {
             return self.tape(zip, u, v);
         }
-        let straight = u - (self.slope[side] + self.skew + self.bow_per_mm * v) * v - displaced;
-        let t = self.lines.cloth_coordinate(side, straight);
-        let w = (v + self.slope[side] * u + 0.6 * displaced) * self.warp_factor[side];
+        let (meets, along) = self.grain.map_or((u, v), |grain| grain.cloth(u, v));
+        let straight = meets - (self.slope[side] + self.skew + self.bow_per_mm * v) * v - displaced;
+        let matched = self.lines.cloth_coordinate(side, straight);
+        let t = self.grain.map_or(matched, |grain| grain.tangent(matched));
+        let w = (along + self.slope[side] * u + 0.6 * displaced) * self.warp_factor[side];
+        let [cos, sin] = self.turn[side];
+        let (t, w) = if sin == 0.0 { (t, w) } else { (t * cos - w * sin, w * cos + t * sin) };
         let cloth = self.loom.light(side, t, w + [0.0, self.warp_shift_mm][side]);
         // A turned edge rounds off.
         let edge = if inside < 1.4 { 0.72 + 0.28 * (inside / 1.4) } else { 1.0 };

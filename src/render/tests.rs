@@ -39,14 +39,26 @@ fn edges(photo: &RgbImage, walk: impl Fn(f64) -> PxPoint, from: f64, to: f64, st
 
 /// The offset seen at each pair of edges along lines at ±v of a scene's seam, millimetres, with the edges' middle.
 fn seen_offsets(scene: &SeamScene, camera: &Camera, v_mm: f64, half_length_mm: f64) -> Vec<(f64, f64)> {
-    let rendered = photograph(scene.clone(), camera.clone());
     let course = Course::new(scene.runs, scene.aside_mm, scene.lean_rad, scene.bow_mm);
+    let place = |side: usize, u: f64, v: f64| course.at(u + scene.slope[side] * v, v);
+    seen_along(scene, camera, v_mm, half_length_mm, place)
+}
+
+/// The same along lines whose place at a side's distance v from the seam, when it meets the seam at u, is `place`.
+fn seen_along(
+    scene: &SeamScene,
+    camera: &Camera,
+    v_mm: f64,
+    half_length_mm: f64,
+    place: impl Fn(usize, f64, f64) -> MmPoint,
+) -> Vec<(f64, f64)> {
+    let rendered = photograph(scene.clone(), camera.clone());
     let projection = camera.projection();
     // Edges of a side carried to the seam: the mean over 24 walks, a pixel apart.
     let side = |side: usize| -> Vec<f64> {
         let walks = (0..24).map(|k| {
             let v = [-1.0, 1.0][side] * (v_mm + f64::from(k) * camera.mm_per_px);
-            let walk = |u: f64| projection.to_px(course.at(u + scene.slope[side] * v, v));
+            let walk = |u: f64| projection.to_px(place(side, u, v));
             edges(&rendered.photo, walk, -half_length_mm, half_length_mm, 0.25 * camera.mm_per_px)
         });
         let walks: Vec<Vec<f64>> = walks.collect();
@@ -111,6 +123,83 @@ fn slope_lean_bow_tilt_and_lens_leave_the_offset_true() {
     assert!(seen.len() >= 3);
     for (u, offset) in seen {
         assert!((offset - truth.offset(u)).abs() < 0.03, "at {u}: {offset}, true {}", truth.offset(u));
+    }
+}
+
+#[test]
+fn the_lines_across_of_turned_cloth_jump_by_the_offset_on_a_bias_cut_and_in_a_chevron() {
+    for turn_rad in [[0.7, 0.7], [-0.9, -0.9], [-0.5, 0.5], [0.75, -0.75]] {
+        for offset_mm in [0.0, 2.6] {
+            let profile = OffsetProfile { drift_mm_per_100_mm: 2.0, ..OffsetProfile::constant(offset_mm) };
+            let mut seam = SeamScene { turn_rad, offset: profile.clone(), ..bars() };
+            // A finer thread has a finer grid of samples: of a coarse one slanted edges are 0.04 mm uneven.
+            seam.cloth.thread_mm = 0.1;
+            let course = Course::new(seam.runs, 0.0, 0.0, 0.0);
+            let place = |side: usize, u: f64, v: f64| course.at(u + turn_rad[side].tan() * v, v);
+            let seen = seen_along(&seam, &camera(), 2.0, 36.0, place);
+            assert!(!seen.is_empty(), "{turn_rad:?}");
+            // The drift draws the seam out by half of it on one side and in on the other, and so the way that a line has
+            // run beside it by the walks' mean v, 5.45 mm.
+            let run_mm = turn_rad.map(|turn| 0.01 * 5.45 * turn.tan());
+            for (u, d) in seen {
+                let expected = profile.at(u) + run_mm[1] - run_mm[0];
+                assert!((d - expected).abs() < 0.02, "{turn_rad:?} at {u}: {d}, expected {expected}");
+            }
+            let truth = photograph(seam, camera()).truth;
+            let along_mm = 24.0 / turn_rad[0].cos();
+            assert!(truth.repeat_mm.unwrap().iter().all(|mm| (mm - along_mm).abs() < 1e-9));
+            assert_eq!(truth.slope, turn_rad.map(f64::tan));
+        }
+    }
+}
+
+#[test]
+fn the_lines_along_of_a_bias_cut_jump_by_the_same_offset() {
+    // A weft midway between ink and chalk: the edges of the warp's bars are seen where they are.
+    let mut seam = bars();
+    let warp = std::mem::replace(&mut seam.cloth.weft, vec![Band { width_mm: 0.1, colour: [173; 3] }]);
+    seam.cloth = Cloth { weave: Weave::Plain, thread_mm: 0.1, warp, ..seam.cloth };
+    (seam.warp_shift_mm, seam.turn_rad) = (0.0, [0.8; 2]);
+    seam.offset = OffsetProfile::constant(-3.1);
+    let course = Course::new(seam.runs, 0.0, 0.0, 0.0);
+    let seen = seen_along(&seam, &camera(), 4.0, 36.0, |_, u, v| course.at(u - v / 0.8_f64.tan(), v));
+    assert!(seen.len() >= 2, "{seen:?}");
+    assert!(seen.iter().all(|(_, d)| (d + 3.1).abs() < 0.05), "{seen:?}");
+}
+
+#[test]
+fn straight_grain_runs_through_a_hip_curve_and_jumps_by_the_offset() {
+    let offset = OffsetProfile { constant_mm: 1.5, drift_mm_per_100_mm: -2.0, ..OffsetProfile::default() };
+    let seam = SeamScene { offset, bow_mm: 14.0, straight_grain: true, ..bars() };
+    let course = Course::new(seam.runs, 0.0, 0.0, seam.bow_mm);
+    let truth = Lines::new(&seam.offset, seam.repeat_factor, 100.0);
+    // A line meets the seam at u and runs level from there.
+    let level = |_: usize, u: f64, v: f64| {
+        let met = course.at(u, 0.0);
+        MmPoint::new(met.x + v, met.y)
+    };
+    let seen = seen_along(&seam, &camera(), 4.0, 45.0, level);
+    assert!(seen.len() >= 3, "{seen:?}");
+    for (u, d) in seen {
+        assert!((d - truth.offset(u)).abs() < 0.03, "at {u}: {d}, true {}", truth.offset(u));
+    }
+}
+
+#[test]
+fn what_a_messenger_enlarged_stands_where_the_truth_says() {
+    let seam = SeamScene { offset: OffsetProfile::constant(4.0), ..bars() };
+    let plain = photograph(seam.clone(), camera());
+    let messenger = Some(Messenger { enlarged: 2.0, jpeg_quality: 95 });
+    let sent = photograph(seam, Camera { messenger, ..camera() });
+    assert_eq!(sent.photo.dimensions(), (600, 800));
+    assert_eq!(sent.photo, image::load_from_memory(&sent.jpeg).unwrap().into_rgb8());
+    assert!((sent.truth.mm_per_px - 0.15).abs() < 1e-9);
+    assert!((sent.truth.ends_apart_mm - 120.0).abs() < 1e-3, "{}", sent.truth.ends_apart_mm);
+    let edge_y = |photo: &RgbImage, x: f64, from: f64, to: f64| edges(photo, |y| PxPoint::new(x, y), from, to, 0.5)[0];
+    let (small, large) = (edge_y(&plain.photo, 200.0, 180.0, 220.0), edge_y(&sent.photo, 400.5, 360.0, 440.0));
+    assert!((large - (2.0 * small + 0.5)).abs() < 0.15, "{small} {large}");
+    for (a, b) in plain.truth.seam_px.iter().zip(&sent.truth.seam_px) {
+        assert!(b.distance(PxPoint::new(2.0 * a.x + 0.5, 2.0 * a.y + 0.5)) < 1e-6);
     }
 }
 
@@ -245,6 +334,10 @@ fn what_cannot_be_is_refused_with_a_reason() {
     assert!(refused(|s| s.seam.cloth.weft.clear()).contains("bands"));
     assert!(refused(|s| s.camera.tilt_rad = f64::NAN).contains("tilt"));
     assert!(refused(|s| (s.camera.tilt_rad, s.camera.focal_px) = (1.04, 60.0)).contains("horizon"));
+    assert!(refused(|s| s.seam.turn_rad = [0.6, 0.5]).contains("turn"));
+    assert!(refused(|s| (s.seam.turn_rad, s.seam.slope) = ([0.6; 2], [0.1; 2])).contains("turn"));
+    let huge = |s: &mut Scene| s.camera.messenger = Some(Messenger { enlarged: 9.0, jpeg_quality: 80 });
+    assert!(refused(huge).contains("messenger"));
     let fold = |s: &mut Scene| s.seam.offset.steps.push(Step { at_mm: 0.0, amount_mm: 9.0, over_mm: 1.0 });
     assert!(refused(fold).contains("change of the offset"));
 }

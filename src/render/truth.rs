@@ -15,12 +15,15 @@ pub struct Truth {
     pub runs: Runs,
     /// Millimetres to a pixel at the middle of the visible seam (the square root of the area one pixel sees).
     pub mm_per_px: f64,
-    /// Repeat of each side along the seam, first side first, millimetres; `None` where no line crosses the seam.
+    /// Repeat of each side's lines across along the seam (at its anchor), first side first, millimetres; `None` where none
+    /// crosses the seam.
     pub repeat_mm: Option<[f64; 2]>,
-    /// Slope of the lines, du/dv, first side first.
+    /// Slope of the lines across at the seam's anchor, du/dv, first side first.
     pub slope: [f64; 2],
     /// The visible seam in the picture, in the order of growing u, about every millimetre.
     pub seam_px: Vec<PxPoint>,
+    /// Straight distance between the ends of the visible seam, millimetres.
+    pub ends_apart_mm: f64,
     /// Length of the visible seam, millimetres.
     pub length_mm: f64,
     /// Where the visible seam begins, u of the scene, millimetres.
@@ -67,7 +70,8 @@ impl Truth {
         reach_mm: f64,
     ) -> Result<Self, Problem> {
         let (seam, projection) = (&scene.seam, scene.camera.projection());
-        let px = |u: f64| projection.to_px(course.at(u, 0.0));
+        let own_px = |u: f64| projection.to_px(course.at(u, 0.0));
+        let px = |u: f64| scene.camera.arrives(own_px(u));
         let (from, to) = visible(scene, course, projection, reach_mm).ok_or_else(|| {
             Problem::usage(
                 "this scene cannot be rendered: its seam lies outside the picture",
@@ -86,10 +90,14 @@ impl Truth {
         let middle = (from + to) / 2.0;
         Ok(Self {
             runs: seam.runs,
-            mm_per_px: projection.mm_per_px(px(middle)).unwrap_or(scene.camera.mm_per_px),
-            repeat_mm: seam.cloth.repeat_mm().map(|repeat| seam.repeat_factor.map(|f| f * repeat)),
-            slope: seam.slope,
+            mm_per_px: projection.mm_per_px(own_px(middle)).unwrap_or(scene.camera.mm_per_px) / scene.camera.enlarged(),
+            repeat_mm: seam
+                .cloth
+                .repeat_mm()
+                .map(|repeat| [0, 1].map(|side| seam.repeat_factor[side] * repeat / seam.turn_rad[side].cos())),
+            slope: [0, 1].map(|side| seam.slope[side] + seam.turn_rad[side].tan()),
             seam_px: spread(1.0).map(px).collect(),
+            ends_apart_mm: course.at(from, 0.0).distance(course.at(to, 0.0)),
             length_mm,
             begins_mm: from,
             readings: spread(2.0)
@@ -99,22 +107,32 @@ impl Truth {
             largest_offset_mm: offsets.iter().fold(0.0, |largest, x| x.abs().max(largest)),
             gap_mm: seam.zip.map(|zip| zip.gap_mm),
             hundred_mm_px: hundred(course, middle, length_mm).map(|ends| ends.map(px)),
-            cards_px: cards.iter().map(|card| card.corners().map(|p| projection.to_px(p))).collect(),
+            cards_px: cards
+                .iter()
+                .map(|card| card.corners().map(|p| scene.camera.arrives(projection.to_px(p))))
+                .collect(),
         })
     }
 }
 
-/// The offset at the place of a seam nearest to a point of the picture, millimetres; between two readings it is read off
-/// the straight line through them. `None` of fewer than two.
-pub fn offset_at(readings: &[TrueReading], p: PxPoint) -> Option<f64> {
+/// What is true at the place of a seam nearest to a point of the picture; between two readings it is read off the straight
+/// line through them. `None` of fewer than two.
+pub fn reading_at(readings: &[TrueReading], p: PxPoint) -> Option<TrueReading> {
     let pairs = readings.windows(2).map(|pair| {
         let (a, b) = (pair[0].at_px, pair[1].at_px);
         let (dx, dy) = (b.x - a.x, b.y - a.y);
         let share = (((p.x - a.x) * dx + (p.y - a.y) * dy) / (dx * dx + dy * dy).max(1e-12)).clamp(0.0, 1.0);
-        let away_px = p.distance(PxPoint::new(a.x + share * dx, a.y + share * dy));
-        (away_px, pair[0].offset_mm + share * (pair[1].offset_mm - pair[0].offset_mm))
+        let at_px = PxPoint::new(a.x + share * dx, a.y + share * dy);
+        let between = |of: fn(&TrueReading) -> f64| of(&pair[0]) + share * (of(&pair[1]) - of(&pair[0]));
+        let (along_mm, offset_mm) = (between(|r| r.along_mm), between(|r| r.offset_mm));
+        (p.distance(at_px), TrueReading { along_mm, at_px, offset_mm })
     });
-    pairs.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, offset_mm)| offset_mm)
+    pairs.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, reading)| reading)
+}
+
+/// The offset that [`reading_at`] tells, millimetres.
+pub fn offset_at(readings: &[TrueReading], p: PxPoint) -> Option<f64> {
+    reading_at(readings, p).map(|reading| reading.offset_mm)
 }
 
 /// The longest stretch of the seam that is in the picture and on the garment: its first and last u.

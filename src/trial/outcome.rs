@@ -110,7 +110,7 @@ fn drawn(request: &TrialRequest, number: usize, mm_per_px: f64, truth: &Truth) -
             PxPoint::new(p.x + aside_mm / mm_per_px, p.y)
         })
         .to_vec();
-    SeamRequest { points_px, runs: None }
+    SeamRequest { points_px, ..SeamRequest::default() }
 }
 
 /// A finding beside the truth.

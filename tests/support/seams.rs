@@ -16,35 +16,42 @@ use std::f64::consts::TAU;
 const PICTURE_PX: (u32, u32) = (520, 400);
 
 /// A scene's dice.
-struct Dice(ChaCha8Rng);
+pub struct Dice(ChaCha8Rng);
 
 impl Dice {
+    /// The dice of a number.
+    pub fn new(number: u64) -> Self {
+        Self(ChaCha8Rng::seed_from_u64(number))
+    }
+
     /// A number in [low, high).
-    fn within(&mut self, low: f64, high: f64) -> f64 {
+    pub fn within(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * f64::from(self.0.next_u32()) / (f64::from(u32::MAX) + 1.0)
     }
 
     /// True with a chance of `share`.
-    fn chance(&mut self, share: f64) -> bool {
+    pub fn chance(&mut self, share: f64) -> bool {
         self.within(0.0, 1.0) < share
     }
 
-    fn sign(&mut self) -> f64 {
+    /// One or minus one.
+    pub fn sign(&mut self) -> f64 {
         if self.chance(0.5) { 1.0 } else { -1.0 }
     }
 
-    fn whole(&mut self, below: u32) -> u32 {
+    /// A whole number from 0.
+    pub fn whole(&mut self, below: u32) -> u32 {
         self.within(0.0, f64::from(below)) as u32
     }
 
     /// A yarn's colour.
-    fn colour(&mut self) -> [u8; 3] {
+    pub fn colour(&mut self) -> [u8; 3] {
         let level = self.within(40.0, 225.0);
         [0; 3].map(|_| (level + self.within(-45.0, 45.0)).clamp(15.0, 240.0) as u8)
     }
 
     /// A colour that can be told from `other`.
-    fn other_colour(&mut self, other: [u8; 3]) -> [u8; 3] {
+    pub fn other_colour(&mut self, other: [u8; 3]) -> [u8; 3] {
         loop {
             let colour = self.colour();
             let apart: f64 = (0..3).map(|c| f64::from(colour[c].abs_diff(other[c]))).sum();
@@ -69,7 +76,7 @@ impl Dice {
     }
 
     /// A cloth with lines across the seam, and in half of them along it too.
-    fn cloth(&mut self) -> Cloth {
+    pub fn cloth(&mut self) -> Cloth {
         let thread_mm = self.within(0.25, 0.45);
         let ground = self.colour();
         let repeat_mm = 5.0 * self.within(0.0, 2.3).exp();
@@ -86,7 +93,8 @@ impl Dice {
         Cloth { weave, thread_mm, weft, warp, texture: self.within(0.4, 1.4) }
     }
 
-    fn offset(&mut self, most_mm: f64) -> OffsetProfile {
+    /// A jump of about `most_mm` at most, and in half of the seams a drift, slip, step or wave with it.
+    pub fn offset(&mut self, most_mm: f64) -> OffsetProfile {
         // Small jumps are as frequent as large ones, and every tenth seam is matched.
         let constant_mm = if self.chance(0.1) { 0.0 } else { self.sign() * most_mm * self.within(0.0, 1.0).powi(2) };
         let mut offset = OffsetProfile::constant(constant_mm);
@@ -188,7 +196,7 @@ impl Dice {
 
 /// A seam of any kind: leaning, curved, off the middle, flared, draped, pinned, basted, zipped, shaded.
 pub fn seam(number: u64) -> Scene {
-    let mut dice = Dice(ChaCha8Rng::seed_from_u64(number));
+    let mut dice = Dice::new(number);
     let cloth = dice.cloth();
     let runs = if dice.chance(0.7) { Runs::Down } else { Runs::Across };
     let mut camera = dice.camera(runs);
@@ -235,7 +243,7 @@ pub fn seam(number: u64) -> Scene {
 pub fn unseamed(number: u64) -> Scene {
     let mut scene = seam(number);
     let seam = &mut scene.seam;
-    let mut dice = Dice(ChaCha8Rng::seed_from_u64(number ^ 0x5EA1));
+    let mut dice = Dice::new(number ^ 0x5EA1);
     let slope = if dice.chance(0.5) { [dice.within(-0.15, 0.15); 2] } else { [0.0; 2] };
     seam.crease.depth = 0.0;
     seam.offset = OffsetProfile::default();
@@ -255,7 +263,7 @@ pub fn photograph(scene: &Scene) -> (Photo, ScaleRequest, Rendered) {
     let scale = if scene.seam.cards.is_empty() {
         let truth = &rendered.truth;
         let ends_px: [PxPoint; 2] = [truth.seam_px[0], truth.seam_px[truth.seam_px.len() - 1]];
-        ScaleRequest::Length { ends_px, length_mm: ends_px[0].distance(ends_px[1]) * scene.camera.mm_per_px }
+        ScaleRequest::Length { ends_px, length_mm: truth.ends_apart_mm }
     } else {
         ScaleRequest::Card
     };
