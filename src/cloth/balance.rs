@@ -102,7 +102,7 @@ mod tests {
                 .map_or(1.0, |b| b.1.exp())
         };
         let mean: Vec<[f64; 3]> = (0..n).map(|j| [at(j), 1.0, at(j).sqrt()]).collect();
-        Fold { repeat_mm: total, from_mm: 0.0, rows: Vec::new(), mean, u_tone }
+        Fold { repeat_mm: total, from_mm: 0.0, rows: Vec::new(), returns: true, mean, u_tone }
     }
 
     #[test]

@@ -1,9 +1,9 @@
 //! How the lines of a family run along v: their slope and their bow, from the displacement of every part of them.
 
 use super::frame::Ribs;
-use crate::lines::align::Stack;
 use crate::lines::relief::{self, Profile};
 use crate::scale::tilt::ribs::shift;
+use crate::signal::Signal;
 use crate::smooth::{biweight, spread};
 use nalgebra::{DMatrix, DVector};
 
@@ -99,6 +99,31 @@ pub fn first_slope(profiles: &[Profile], step_mm: f64, steepest: f64) -> (f64, f
     (best, highest)
 }
 
+/// The power that neighbouring ribs share along the slope (du/dv, up to `steepest`) on which they share most: mean square of
+/// relief, of the strongest channel. Noise, which differs from rib to rib, adds nothing in the mean. 0 where too few are seen.
+pub fn shared_power(profiles: &[Profile], step_mm: f64, steepest: f64) -> f64 {
+    let shared = |slope: f64| -> f64 {
+        let (mut sums, mut total) = ([0.0; 3], 0.0);
+        for block in profiles.chunks(FIRST_RIBS).filter(|block| 2 * block.len() > FIRST_RIBS) {
+            let middle_mm = 0.5 * (block[0].v_mm + block[block.len() - 1].v_mm);
+            let half = |from: usize| {
+                let every: Vec<Profile> = block.iter().skip(from).step_by(2).cloned().collect();
+                relief::stack(&every, slope, middle_mm, step_mm)
+            };
+            let ((one, one_weight), (two, two_weight)) = (half(0), half(1));
+            for k in 0..one.len() {
+                if one_weight[k].min(two_weight[k]) >= relief::LEAST_STACKED {
+                    (0..3).for_each(|c| sums[c] += f64::from(one[k][c] * two[k][c]));
+                    total += 1.0;
+                }
+            }
+        }
+        sums.into_iter().fold(0.0, f64::max) / f64::max(total, 1.0)
+    };
+    let count = (steepest / FIRST_STEP) as i32;
+    (-count..=count).map(|k| shared(f64::from(k) * FIRST_STEP)).fold(0.0, f64::max)
+}
+
 /// Follows the lines through all ribs, from about this slope on. Parts of the profiles that do not show them (a hand, a tape, the table) lose their weight.
 pub fn follow(ribs: &Ribs, profiles: &mut [Profile], slope: f64) -> Course {
     let step_mm = ribs.step_mm;
@@ -145,7 +170,7 @@ fn seen(block: &[Profile], course: &Course, step_mm: f64) -> (f64, Vec<[f32; 3]>
 }
 
 /// The lines of all ribs, laid on one another along the course.
-pub fn whole(profiles: &[Profile], course: &Course, step_mm: f64) -> Stack {
+pub fn whole(profiles: &[Profile], course: &Course, step_mm: f64) -> Signal {
     let (value, weight) = relief::stack_along(profiles, |v| course.further_mm(v), step_mm);
     let weight = relief::enough(&weight);
     (value, weight)
@@ -300,5 +325,27 @@ mod tests {
         assert!((course.slope - 0.03).abs() < 2e-4, "{course:?}");
         assert!((course.bow_per_mm - 2e-4).abs() < 2e-6, "{course:?}");
         assert!(course.agreeing > 0.9);
+    }
+
+    #[test]
+    fn ribs_share_the_power_of_lines_and_none_of_their_noise() {
+        let mut state = 11u32;
+        let mut noise = || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (state >> 8) as f32 / 16_777_216.0 - 0.5
+        };
+        // Lines of amplitude 0.1 that lean by 0.1, in noise of twice their size.
+        let mut ribs = |amplitude: f32| -> Vec<Profile> {
+            let mut rib = |v_mm: f64| -> Profile {
+                let line = |u: f64| amplitude * ((u - 0.1 * v_mm) * 0.7).sin() as f32;
+                let value = (0..900).map(|i| [0; 3].map(|_| line(f64::from(i) * 0.2) + 0.4 * noise())).collect();
+                Profile { v_mm, value, tone: Vec::new(), weight: vec![1.0; 900] }
+            };
+            (0..96).map(|k| rib(f64::from(k) * 1.5)).collect()
+        };
+        let lines = shared_power(&ribs(0.1), 0.2, 0.36);
+        assert!((lines / 0.005 - 1.0).abs() < 0.1, "{lines}");
+        let plain = shared_power(&ribs(0.0), 0.2, 0.36);
+        assert!(plain < 2e-4, "{plain}");
     }
 }

@@ -2,8 +2,9 @@
 
 use super::course::Course;
 use super::frame::Ribs;
-use crate::lines::align::Stack;
 use crate::lines::relief;
+use crate::signal::Signal;
+use std::ops::Range;
 
 /// Places in a repeat for each sample, and bounds of their number.
 const PLACES_PER_SAMPLE: f64 = 4.0;
@@ -18,6 +19,8 @@ pub struct Fold {
     pub from_mm: f64,
     /// Each repeat that is seen: the light at each place over the cloth's own mean (1 is the mean); `None` where it is not seen.
     pub rows: Vec<Vec<Option<[f64; 3]>>>,
+    /// Whether it returns: false of what is seen once.
+    pub returns: bool,
     /// Their mean at each place.
     pub mean: Vec<[f64; 3]>,
     /// Standard uncertainty of the logarithm of [`Self::mean`], all places and channels together, from how the repeats differ;
@@ -27,7 +30,7 @@ pub struct Fold {
 
 impl Fold {
     /// Folds a stack of light over its mean by the repeat (samples); `None` where a place of the repeat is seen nowhere.
-    pub fn new(stack: &Stack, repeat: f64, ribs: &Ribs) -> Option<Self> {
+    pub fn new(stack: &Signal, repeat: f64, ribs: &Ribs) -> Option<Self> {
         let (value, weight) = stack;
         let seen: Vec<usize> = (0..weight.len()).filter(|&k| weight[k] > 0.0).collect();
         let (first, last) = (*seen.first()? as f64, *seen.last()? as f64);
@@ -65,9 +68,30 @@ impl Fold {
             repeat_mm: repeat * ribs.step_mm,
             from_mm: ribs.from_mm + first * ribs.step_mm,
             rows,
+            returns: true,
             mean,
             u_tone,
         })
+    }
+
+    /// These samples of a stack of light over its mean, all seen, as if they were one repeat; its rows are the same of `parts`
+    /// of the cloth side by side, which tell how much an edge differs.
+    pub fn once(stack: &Signal, parts: &[Signal], samples: Range<usize>, ribs: &Ribs) -> Self {
+        let mean: Vec<[f64; 3]> = stack.0[samples.clone()].iter().map(|v| v.map(|x| f64::from(x).max(1e-3))).collect();
+        Self {
+            repeat_mm: samples.len() as f64 * ribs.step_mm,
+            from_mm: ribs.from_mm + samples.start as f64 * ribs.step_mm,
+            rows: parts
+                .iter()
+                .map(|(value, weight)| {
+                    let seen = |k: usize| (weight[k] > 0.0).then(|| value[k].map(|x| f64::from(x).max(1e-3)));
+                    samples.clone().map(seen).collect()
+                })
+                .collect(),
+            returns: false,
+            mean,
+            u_tone: None,
+        }
     }
 
     /// How many places a repeat has.
@@ -78,6 +102,42 @@ impl Fold {
     /// Distance from place to place, millimetres.
     pub fn step_mm(&self) -> f64 {
         self.repeat_mm / self.places() as f64
+    }
+
+    /// The share of the variance of the light, at places seen twice or more, that is between places and not within one: 1 where
+    /// all repeats are the same, about 0 where they have nothing in common; 1 where no place is seen twice.
+    ///
+    /// # Source
+    /// The intraclass correlation of a one-way analysis of variance with unequal numbers (R. A. Fisher, Statistical Methods for
+    /// Research Workers, 1925; from memory).
+    pub fn told(&self) -> f64 {
+        let here = |j: usize| self.rows.iter().filter_map(move |row| row[j].map(|v| v.map(f64::ln)));
+        let twice: Vec<usize> = (0..self.places()).filter(|&j| here(j).count() > 1).collect();
+        let total: usize = twice.iter().map(|&j| here(j).count()).sum();
+        let (places, all) = (twice.len() as f64, total as f64);
+        if twice.len() < 2 {
+            return 1.0;
+        }
+        let channel = |c: usize| {
+            let grand = twice.iter().flat_map(|&j| here(j)).map(|v| v[c]).sum::<f64>() / all;
+            let (mut between, mut within, mut squares) = (0.0, 0.0, 0.0);
+            for &j in &twice {
+                let count = here(j).count() as f64;
+                let mean = here(j).map(|v| v[c]).sum::<f64>() / count;
+                between += count * (mean - grand).powi(2);
+                within += here(j).map(|v| (v[c] - mean).powi(2)).sum::<f64>();
+                squares += count * count;
+            }
+            let (between, within) = (between / (places - 1.0), within / (all - places));
+            let each = (all - squares / all) / (places - 1.0);
+            (between, within, each)
+        };
+        let mut sums = (0.0, 0.0);
+        for (between, within, each) in (0..3).map(channel) {
+            let shared = (between - within) / each;
+            sums = (sums.0 + shared, sums.1 + shared + within);
+        }
+        if sums.1 > 0.0 { sums.0 / sums.1 } else { 1.0 }
     }
 
     /// The logarithm of the mean around its own middle, at each place.
@@ -108,7 +168,7 @@ impl Fold {
     /// The light itself of each rib at each place, mean over the repeats; `None` where it is not seen.
     pub fn light(&self, ribs: &Ribs, course: &Course) -> Vec<Vec<Option<[f64; 3]>>> {
         let n = self.places();
-        let repeats = (ribs.length_mm() / self.repeat_mm).ceil() as i64 + 1;
+        let repeats = if self.returns { (ribs.length_mm() / self.repeat_mm).ceil() as i64 + 1 } else { 0 };
         let of_rib = |rib: &crate::strip::Rib| {
             let weight = rib.weight();
             let begin_mm = self.from_mm + course.further_mm(rib.v_mm) - ribs.from_mm;
@@ -152,7 +212,9 @@ mod tests {
         let wave = |k: f64| 1.0 + 0.3 * (k * std::f64::consts::TAU / 50.0).sin();
         let value: Vec<[f32; 3]> =
             (0..500).map(|k| [0; 3].map(|_| (wave(f64::from(k)) * (1.0 + 0.02 * chance())) as f32)).collect();
-        let fold = Fold::new(&(value, vec![1.0; 500]), 50.0, &ribs(500)).unwrap();
+        let stack = (value, vec![1.0; 500]);
+        let fold = Fold::new(&stack, 50.0, &ribs(500)).unwrap();
+        let wrong = Fold::new(&stack, 37.0, &ribs(500)).unwrap().told();
         assert_eq!((fold.places(), fold.rows.len()), (200, 10));
         assert!((fold.repeat_mm - 10.0).abs() < 1e-12);
         // Ten repeats of 2 % noise: their mean has 0.6 %.
@@ -161,6 +223,9 @@ mod tests {
         for (j, m) in fold.mean.iter().enumerate() {
             assert!((m[1] - wave(j as f64 / 4.0)).abs() < 0.04, "{j}");
         }
+        assert!(fold.told() > 0.98, "{}", fold.told());
+        // Laid on one another where they do not return they have little in common.
+        assert!(wrong < 0.3, "{wrong}");
         let later = fold.clone().begun_at(50);
         assert!((later.from_mm - fold.from_mm - 2.5).abs() < 1e-9);
         assert_eq!((later.mean[0], later.mean[199]), (fold.mean[50], fold.mean[49]));

@@ -74,6 +74,17 @@ impl Ribs {
     /// Cuts the rectangle of the picture between two corners into ribs across the lines of `frame`; empty where no cloth is
     /// seen.
     pub fn cut(photo: &Photo, plane: &Plane, frame: Frame, patch_px: [PxPoint; 2]) -> Self {
+        Self::cut_bent(photo, plane, frame, patch_px, |_| 0.0)
+    }
+
+    /// The same with every rib bent: at u it stands further along v by what is told, millimetres.
+    pub fn cut_bent(
+        photo: &Photo,
+        plane: &Plane,
+        frame: Frame,
+        patch_px: [PxPoint; 2],
+        further_mm: impl Fn(f64) -> f64 + Sync,
+    ) -> Self {
         let [a, b] = patch_px;
         let corners = [(a.x, a.y), (b.x, a.y), (b.x, b.y), (a.x, b.y)];
         let places = corners.map(|(x, y)| frame.place(plane.to_mm(PxPoint::new(x, y))));
@@ -88,7 +99,7 @@ impl Ribs {
         let places = ((width_mm / step_mm).round() as usize).clamp(1, MOST_ACROSS);
         let count = ((last_mm - first_mm) / width_mm).floor().max(0.0) as usize;
         let middles_mm: Vec<f64> = (0..count).map(|k| first_mm + (k as f64 + 0.5) * width_mm).collect();
-        let across = |u_mm: f64| Across { point: frame.at(from_mm + u_mm, 0.0), v: frame.v };
+        let across = |u_mm: f64| Across { point: frame.at(from_mm + u_mm, further_mm(from_mm + u_mm)), v: frame.v };
         let cut = Cut { middles_mm: &middles_mm, width_mm, step_mm, samples, places };
         let mut ribs = read::ribs(light, plane, across, cut);
         ribs.retain(|rib| rib.weight().iter().sum::<f32>() as f64 >= LEAST_SEEN * samples as f64);

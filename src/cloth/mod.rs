@@ -45,8 +45,12 @@ use sequence::Band;
 
 /// How far the plainer family of lines may be turned against the picture, du/dv; how far the other off the square to it.
 const STEEPEST: f64 = 0.36;
-const MOST_SKEW: f64 = 0.13;
+const MOST_SKEW: f64 = 0.22;
 const TOO_SLANTED: f64 = 0.9;
+/// A piece of cloth so long that no line crosses it has none, millimetres: the setts of broad tartans are 100 to 150 mm long, and
+/// have several lines (from memory). Without a scale, so many repeats of the other way's lines.
+const PLAIN_MM: f64 = 100.0;
+const PLAIN_REPEATS: f64 = 2.0;
 /// Relief from which on something is seen, whatever it is.
 const PLAINLY_SEEN: f64 = 0.12;
 /// Lines fainter than this share of the other way's may be those, seen aslant.
@@ -84,10 +88,13 @@ pub struct FlatCloth {
     pub warp: Runs,
     /// The rectangle of the picture that was looked at: two corners, top left and bottom right.
     pub patch_px: [PxPoint; 2],
-    /// The lines that run across the cloth, met along the warp; `None` where there are none.
+    /// The lines that run across the cloth, met along the warp; `None` where none were recognised.
     pub lengthwise: Option<Family>,
-    /// The lines that run along the warp, met across the cloth; `None` where there are none.
+    /// The lines that run along the warp, met across the cloth; `None` where none were recognised.
     pub crosswise: Option<Family>,
+    /// Whether it is a finding that no lines run across the cloth, and that none run along the warp: a large enough piece is seen
+    /// to be even that way.
+    pub plain: [bool; 2],
     /// Skew of the lines across; `None` where the scale or the selvedge does not tell it.
     pub skew: Option<(Ratio, Selvedge)>,
     /// Bow of the lines across; `None` without lines across.
@@ -107,19 +114,27 @@ impl FlatCloth {
     /// is no scale.
     pub fn repeat_mm(&self, family: &Family) -> Option<(f64, f64)> {
         let (repeat_mm, u_mm) = family.repeat_mm.filter(|_| self.plane.is_metric())?;
-        Some((repeat_mm, COVERAGE_FACTOR * u_mm.hypot(self.plane.relative_uncertainty * repeat_mm)))
+        Some((repeat_mm, COVERAGE_FACTOR * u_mm.hypot(self.relative_uncertainty(family) * repeat_mm)))
+    }
+
+    /// Relative standard uncertainty of lengths of a family: of the scale, and of the lens between where the scale was measured and
+    /// the cloth.
+    fn relative_uncertainty(&self, family: &Family) -> f64 {
+        let at = |share: f64| self.plane.to_px(family.run.frame.at(share * family.length_mm, 0.0));
+        self.plane.relative_uncertainty.hypot(self.plane.lens.relative_along(&[at(-0.5), at(0.5)]))
     }
 
     /// Expanded uncertainty of a band's width, the scale's share included where there is one, millimetres of the plane.
-    pub fn expanded_width_mm(&self, band: &Band) -> f64 {
-        let scale = if self.plane.is_metric() { self.plane.relative_uncertainty * band.width_mm } else { 0.0 };
+    pub fn expanded_width_mm(&self, family: &Family, band: &Band) -> f64 {
+        let scale = if self.plane.is_metric() { self.relative_uncertainty(family) * band.width_mm } else { 0.0 };
         COVERAGE_FACTOR * band.u_width_mm.hypot(scale)
     }
 
-    /// Whether everything was told that the cloth has: in millimetres, and a repeat wherever there are lines.
+    /// Whether everything was told that the cloth has: in millimetres, and each way a repeat, or that there are no lines.
     pub fn is_complete(&self) -> bool {
-        let families = [&self.lengthwise, &self.crosswise];
-        self.plane.is_metric() && families.into_iter().flatten().all(|family| family.repeat_mm.is_some())
+        let told = |family: Option<&Family>, plain| family.map_or(plain, |family| family.repeat_mm.is_some());
+        let [across, along] = self.plain;
+        self.plane.is_metric() && told(self.lengthwise.as_ref(), across) && told(self.crosswise.as_ref(), along)
     }
 }
 
@@ -142,18 +157,26 @@ fn walk(photo: &Photo, request: &ClothRequest) -> Result<FlatCloth, Problem> {
     let [a, b] = patch_px;
     let middle = plane.to_mm(PxPoint::new(0.5 * (a.x + b.x), 0.5 * (a.y + b.y)));
     let selvedge = request::selvedge(photo, &plane, request)?;
-    let (seen, [lengthwise, crosswise]) =
-        families(photo, &plane, request::frame_of(middle, request.warp, selvedge), patch_px);
-    if lengthwise.is_none() && crosswise.is_none() {
-        return Err(no_lines(seen).into());
+    let (seen, mut found) = families(photo, &plane, request::frame_of(middle, request.warp, selvedge), patch_px);
+    if !plane.is_metric() {
+        // Bands are told as parts of a repeat then, and there is none.
+        found.iter_mut().flatten().filter(|family| family.repeat_mm.is_none()).for_each(|family| family.bands.clear());
     }
+    let plain = match &found {
+        [None, None] => return Err(no_lines(seen).into()),
+        [None, Some(along)] => [is_plain(photo, &plane, along, patch_px), false],
+        [Some(across), None] => [false, is_plain(photo, &plane, across, patch_px)],
+        [Some(_), Some(_)] => [false; 2],
+    };
+    let [lengthwise, crosswise] = found;
     let mut cloth = FlatCloth {
         photo: PhotoFacts { file: photo.name.clone(), width_px: photo.width_px(), height_px: photo.height_px() },
         warp: request.warp,
         patch_px,
         skew: None,
         bow: lengthwise.as_ref().map(|family| distortion::bow(&family.run)),
-        laying: laying(lengthwise.as_ref(), crosswise.as_ref()),
+        laying: laying(lengthwise.as_ref(), crosswise.as_ref(), plain),
+        plain,
         cutting: None,
         unit: if plane.is_metric() { request.unit } else { Unit::Repeat },
         notes: plane.notes.clone(),
@@ -221,13 +244,22 @@ fn both(a: Told, b: Told) -> Told {
     }
 }
 
-fn laying(lengthwise: Option<&Family>, crosswise: Option<&Family>) -> Laying {
+/// Whether no lines cross these: a large enough piece of the cloth is even along them.
+fn is_plain(photo: &Photo, plane: &Plane, lines: &Family, patch_px: [PxPoint; 2]) -> bool {
+    let by_repeats = lines.repeat_mm.map_or(f64::INFINITY, |(repeat_mm, _)| PLAIN_REPEATS * repeat_mm);
+    let least_mm = if plane.is_metric() { PLAIN_MM } else { by_repeats };
+    family::is_plain_along(photo, plane, lines, patch_px, least_mm)
+}
+
+fn laying(lengthwise: Option<&Family>, crosswise: Option<&Family>, [across, along]: [bool; 2]) -> Laying {
     // Where there are no lines one way, nothing differs that way.
-    let same = |family: Option<&Family>| match family {
-        None => Told::Yes,
+    let same = |family: Option<&Family>, plain: bool| match family {
+        None if plain => Told::Yes,
+        None => Told::CannotTell,
         Some(family) => family.balance.map_or(Told::CannotTell, |balance| balance.same),
     };
-    Laying { both_ways_up: both(same(lengthwise), same(crosswise)), left_and_right: same(crosswise) }
+    let left_and_right = same(crosswise, along);
+    Laying { both_ways_up: both(same(lengthwise, across), left_and_right), left_and_right }
 }
 
 /// Skew where the plane is known apart from the cloth's own lines, and the selvedge is given or lines run along it.
@@ -255,7 +287,7 @@ fn cutting(cloth: &FlatCloth, pieces_mm: &[f64]) -> Option<Cutting> {
         return None;
     }
     match &cloth.lengthwise {
-        None => Some(cutting::plan(pieces_mm, None)),
+        None => cloth.plain[0].then(|| cutting::plan(pieces_mm, None)),
         Some(family) => Some(cutting::plan(pieces_mm, Some(cloth.repeat_mm(family)?))),
     }
 }
@@ -270,14 +302,29 @@ fn doubts(cloth: &FlatCloth, request: &ClothRequest) -> Vec<Note> {
              (--length) or a rectangle (--rectangle).",
         ));
     }
-    for (family, runs) in [(&cloth.lengthwise, "across the cloth"), (&cloth.crosswise, "along the warp")] {
-        let Some(family) = family else { continue };
+    let [across, along] = cloth.plain;
+    for (family, runs, plain) in
+        [(&cloth.lengthwise, "across the cloth", across), (&cloth.crosswise, "along the warp", along)]
+    {
+        let Some(family) = family else {
+            if !plain {
+                notes.push(Note::new(
+                    "lines-not-recognised",
+                    format!(
+                        "Lines that run {runs} were not recognised, and the cloth seen is too small a piece, or not even enough, \
+                         to say that there are none. Photograph a larger piece that lies flat, or say which part of the \
+                         picture does (--patch)."
+                    ),
+                ));
+            }
+            continue;
+        };
         match family.repeats_seen() {
             None => notes.push(Note::new(
                 "no-repeat",
                 format!(
                     "Lines run {runs}, but no repeat of them is seen: less than one and a third lie in the picture, or they \
-                     do not return. Photograph a larger piece of the cloth."
+                     do not return. What is told is the order in which they are seen. Photograph a larger piece of the cloth."
                 ),
             )),
             Some(seen) if seen < FEW_REPEATS => notes.push(Note::new(

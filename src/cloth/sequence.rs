@@ -93,6 +93,20 @@ pub fn cut(fold: Fold, sample_mm: f64) -> (Fold, Vec<bands::Band>) {
     if found.len() < 2 { (fold, Vec::new()) } else { (fold, found) }
 }
 
+/// The bands of lines of which no repeat is seen, in the order of u: those that are seen whole. `light` as in [`measured`].
+pub fn once(fold: &Fold, sample_mm: f64, light: &[Vec<Option<[f64; 3]>>]) -> Vec<Band> {
+    let found = bands::bands(&fold.tone(), told_mm(fold.step_mm(), sample_mm));
+    let mut all = measured(fold, &found, sample_mm, light);
+    // The first and the last run out of the picture.
+    all.pop();
+    let mut whole: Vec<Band> = all.into_iter().skip(1).collect();
+    let from_mm = whole.first().map_or(0.0, |band| band.from_mm);
+    for (k, band) in whole.iter_mut().enumerate() {
+        (band.number, band.from_mm) = (k + 1, band.from_mm - from_mm);
+    }
+    whole
+}
+
 /// Measures the bands of a repeat that begins with one of them. `light` is the light itself, rib by rib and place by place.
 pub fn measured(fold: &Fold, found: &[bands::Band], sample_mm: f64, light: &[Vec<Option<[f64; 3]>>]) -> Vec<Band> {
     let Some(ground) = bands::ground(found) else { return Vec::new() };
@@ -174,8 +188,11 @@ fn edge(fold: &Fold, before: &bands::Band, after: &bands::Band, sample_mm: f64) 
         let middle = each.iter().sum::<f64>() / count;
         let variance = each.iter().map(|x| (x - middle).powi(2)).sum::<f64>() / (count - 1.0);
         (variance / count).sqrt() * step_mm
-    } else {
+    } else if fold.returns {
         ONE_LOOK_SAMPLES * sample_mm
+    } else {
+        // Parts of the cloth side by side show it further away than it was looked for.
+        AROUND_SAMPLES / 3f64.sqrt() * sample_mm
     };
     (place * step_mm, u_mm.hypot(least))
 }

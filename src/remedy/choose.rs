@@ -62,6 +62,26 @@ pub fn choose(cures: &[Cure], verdict: &Verdict, weights: Weights<'_>) -> Option
     let jump = format!("the lines jump {}", length(worst_mm));
     let Some(cure) = surely.or(perhaps) else {
         let best = others.iter().min_by(least).unwrap_or(leave);
+        // Cloth that is cut stays cut: it takes readings that are sure.
+        if let Some(open) = others.iter().filter(|c| c.may_do).min_by(least) {
+            return Some(Choice {
+                action: Action::PhotographAgain,
+                worth: false,
+                cure: *open,
+                runner_up: named(open, worst_mm).map(|cure| RunnerUp {
+                    cure,
+                    why: format!(
+                        "{} leaves {}, as far as this photograph tells",
+                        doing(cure.action),
+                        left(&cure, unit)
+                    ),
+                }),
+                why: format!(
+                    "{jump} where {accepted} is accepted, but whether pinning and easing can cure it hangs on places where \
+                     the jump is not known well enough to cut cloth by"
+                ),
+            });
+        }
         return Some(Choice {
             action: Action::RecutOrAccept,
             worth: false,

@@ -6,6 +6,10 @@ use crate::conventions::{Direction, Runs, Side};
 use crate::offset::Reading;
 use crate::verdict::{Judgement, Stretch, judge};
 
+/// How much of a reading's uncertainty is given to the cloth when what a cure leaves is worked out: none of it, or all.
+const OF_THE_READING: f64 = 0.0;
+const ON_THE_CLOTHS_SIDE: f64 = 1.0;
+
 /// One cure: what it takes, and what it leaves.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cure {
@@ -31,6 +35,9 @@ pub struct Cure {
     pub expanded_uncertainty_mm: f64,
     /// Whether what is left is within tolerance, at every reading and its uncertainty included.
     pub inside: Judgement,
+    /// Whether some shift, and some ease within its limit, may bring every reading inside, each as far to the good side as
+    /// its uncertainty allows. Where not, this cure surely fails.
+    pub may_do: bool,
 }
 
 /// The side that moves, and which way.
@@ -108,15 +115,23 @@ pub fn all(readings: &[Reading], stretches: &[Stretch], seam_mm: f64, tolerance_
         leaves_at_mm: first.along_mm,
         expanded_uncertainty_mm: 0.0,
         inside: Judgement::Unsure,
+        may_do: true,
     };
     let whole = |action, ease| Cure { action, ease, ..nothing };
     let most = rules.most_ease_percent / 100.0;
-    let ease = least(-most, most, |ease| shifted(readings, whole(Action::Ease, ease)).1);
+    let eased = |given| {
+        let ease = least(-most, most, |ease| shifted(readings, whole(Action::Ease, ease), given).1);
+        shifted(readings, whole(Action::Ease, ease), given)
+    };
+    let stretch = |given| one_stretch(readings, stretches, tolerance_mm, rules, nothing, given);
+    let one_shift = |given| shifted(readings, whole(Action::RepinWhole, 0.0), given);
+    // Each as the readings have it, and what it leaves with their uncertainty on the cloth's side.
+    let cure = |(cure, _): (Cure, f64), (_, kindly_mm): (Cure, f64)| Cure { may_do: kindly_mm <= tolerance_mm, ..cure };
     let cures = [
         Some(nothing),
-        one_stretch(readings, stretches, tolerance_mm, rules, nothing),
-        Some(shifted(readings, whole(Action::RepinWhole, 0.0)).0),
-        (last.along_mm > first.along_mm).then(|| shifted(readings, whole(Action::Ease, ease)).0),
+        stretch(OF_THE_READING).zip(stretch(ON_THE_CLOTHS_SIDE)).map(|(firm, kind)| cure(firm, kind)),
+        Some(cure(one_shift(OF_THE_READING), one_shift(ON_THE_CLOTHS_SIDE))),
+        (last.along_mm > first.along_mm).then(|| cure(eased(OF_THE_READING), eased(ON_THE_CLOTHS_SIDE))),
     ];
     cures.into_iter().flatten().map(|cure| cure.judged(readings, tolerance_mm)).collect()
 }
@@ -132,7 +147,8 @@ fn one_stretch(
     tolerance_mm: f64,
     rules: &Rules,
     nothing: Cure,
-) -> Option<Cure> {
+    given: f64,
+) -> Option<(Cure, f64)> {
     let (first, last) = (stretches.first()?, stretches.last()?);
     let (begin, end) = (readings.first()?.along_mm, readings.last()?.along_mm);
     let good = |r: &&Reading| r.offset_mm.abs() + r.expanded_uncertainty_mm <= tolerance_mm / 2.0;
@@ -154,22 +170,28 @@ fn one_stretch(
         ..nothing
     };
     let farthest = stretches.iter().map(|s| s.worst_mm.abs()).fold(0.0, f64::max);
-    Some(with(least(-farthest, farthest, |shift| left_over(readings, &with(shift)))))
+    let best = with(least(-farthest, farthest, |shift| left_over(readings, &with(shift), given)));
+    Some((best, left_over(readings, &best, given)))
 }
 
-/// The cure with the one shift that leaves least, half the range of what its ease leaves; and what it leaves.
-fn shifted(readings: &[Reading], cure: Cure) -> (Cure, f64) {
-    let left = readings.iter().map(|r| r.offset_mm - cure.taken_at(r.along_mm));
-    let (low, high) = left.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+/// The cure with the one shift that leaves least, half the range of what its ease leaves; and what it leaves, with this
+/// share of each reading's uncertainty given to the cloth.
+fn shifted(readings: &[Reading], cure: Cure, given: f64) -> (Cure, f64) {
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    for r in readings {
+        let (left, given_mm) = (r.offset_mm - cure.taken_at(r.along_mm), given * r.expanded_uncertainty_mm);
+        (low, high) = (low.min(left + given_mm), high.max(left - given_mm));
+    }
     (Cure { shift_mm: 0.5 * (low + high), ..cure }, 0.5 * (high - low))
 }
 
-/// The largest |offset| that is left, and a little of their root mean square: where several shifts leave the same at the
-/// worst place, the one that leaves least elsewhere.
-fn left_over(readings: &[Reading], cure: &Cure) -> f64 {
-    let left = || readings.iter().map(|r| (r.offset_mm - cure.taken_at(r.along_mm)).abs());
-    let mean_square = left().map(|l| l * l).sum::<f64>() / readings.len() as f64;
-    left().fold(0.0, f64::max) + 1e-3 * mean_square.sqrt()
+/// The largest |offset| that is left, with this share of each reading's uncertainty given to the cloth, and a little of
+/// their root mean square: where several shifts leave the same at the worst place, the one that leaves least elsewhere.
+fn left_over(readings: &[Reading], cure: &Cure, given: f64) -> f64 {
+    let left =
+        |r: &Reading| ((r.offset_mm - cure.taken_at(r.along_mm)).abs() - given * r.expanded_uncertainty_mm).max(0.0);
+    let mean_square = readings.iter().map(|r| left(r).powi(2)).sum::<f64>() / readings.len() as f64;
+    readings.iter().map(left).fold(0.0, f64::max) + 1e-3 * mean_square.sqrt()
 }
 
 /// Where a convex function has its least value between two ends; golden section, to a billionth of the range.
@@ -231,6 +253,21 @@ mod tests {
         assert_eq!(gentle.longer(Runs::Down), Some(Side::Right));
         let steep = cure(Action::Ease, &readings(|u| 0.05 * u), &[]).unwrap();
         assert!((steep.leaves_mm - 3.0).abs() < 1e-4 && steep.inside == Judgement::Off);
+    }
+
+    #[test]
+    fn a_cure_fails_surely_only_where_the_sure_readings_say_so() {
+        let steep = |u: f64| 0.05 * u;
+        let of_sure = all(&readings(steep), &[], 200.0, 1.5, &Rules::default());
+        assert!(of_sure[1..].iter().all(|c| !c.may_do && c.inside == Judgement::Off));
+        // The same jumps where only the first half is known well: that half can be eased.
+        let half: Vec<Reading> = readings(steep)
+            .into_iter()
+            .map(|r| Reading { expanded_uncertainty_mm: if r.along_mm <= 80.0 { 0.05 } else { 6.5 }, ..r })
+            .collect();
+        let of_half = all(&half, &[], 200.0, 1.5, &Rules::default());
+        let eased = of_half.iter().find(|c| c.action == Action::Ease).unwrap();
+        assert!(eased.may_do && eased.leaves_mm > 2.9, "{eased:?}");
     }
 
     #[test]

@@ -137,7 +137,7 @@ fn of_jumps(lines: &Lines, offset: &Offset, runs: Runs, verdict: &Verdict) -> Fa
     let grown_mm = drift * seen_mm;
     let beside_mm = spread(&|r| r.offset_mm - drift * r.along_mm);
     if change_mm <= EVEN_SHARE * mean_mm.abs() {
-        if let Some((own, other)) = wrong_line(&offset.lines, mean_mm, verdict.tolerance_mm) {
+        if let Some((own, other)) = wrong_line(offset.lines_judged(), mean_mm, verdict.tolerance_mm) {
             return Pattern::WrongLine.found(format!(
                 "all along the seam the {own} lines of one side meet the {other} lines of the other, {} from their own",
                 length(mean_mm)

@@ -80,7 +80,7 @@ fn recut(cure: &Cure, runs: Runs, offset: &Offset, unit: Unit) -> String {
     ];
     // Where the cure that leaves least makes the lines meet.
     let left = |l: &LineOffset| (l.offset_mm - cure.taken_at(l.along_mm)).abs();
-    let best = offset.lines.iter().min_by(|a, b| left(a).total_cmp(&left(b)));
+    let best = offset.lines_judged().iter().min_by(|a, b| left(a).total_cmp(&left(b)));
     if let Some(line) = best.filter(|_| cure.action != Action::Leave) {
         let moves = cure.moves(runs);
         said.push(format!(

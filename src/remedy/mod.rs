@@ -1,8 +1,8 @@
 //! Room 8: [`Offset`] + [`Verdict`] → [`Remedy`]: is it worth unpicking, which side moves which way, what will be left?
 //!
 //! Each cure is worked out from the readings, the simplest first ([`cure`]), and the first that brings the seam surely
-//! inside tolerance is chosen ([`choose`]); when none does, one that may; when none can, the cloth must be cut again or the
-//! jump accepted, and what is left at best is said. Whether it is worth it is weighed by how far out it is, from how
+//! inside tolerance is chosen ([`choose`]); when none does, one that may; when every one surely fails, the cloth must be cut
+//! again or the jump accepted, and what is left at best is said; else it is photographed again. Whether it is worth it is weighed by how far out it is, from how
 //! far it is seen ([`visible`]), the place, and how far the work has gone; what unpicking costs, and the limits of cloth,
 //! are rules of thumb in one table ([`custom`]). [`instruct`] says it in sewing words, [`fault`] what went wrong.
 
@@ -20,10 +20,10 @@ pub mod fault;
 
 use crate::conventions::{Direction, Side};
 use crate::lines::Lines;
-use crate::offset::Offset;
+use crate::offset::{Offset, Reading};
 use crate::scale::Plane;
 use crate::seam::Seam;
-use crate::verdict::{Judgement, Verdict};
+use crate::verdict::{Judgement, Verdict, settle};
 use choose::{RunnerUp, Weights};
 use cure::Cure;
 use custom::Rules;
@@ -205,6 +205,18 @@ fn chosen(evidence: Evidence<'_>, weights: Weights<'_>, base: Remedy) -> Remedy 
     let Evidence { seam, offset, verdict, .. } = evidence;
     let Weights { stage, rules, .. } = weights;
     let Some(choice) = choose::choose(&base.cures, verdict, weights) else { return base };
+    if choice.action == Action::PhotographAgain {
+        return Remedy {
+            action: choice.action,
+            worth_unpicking: None,
+            expected_worst_mm: None,
+            expected_uncertainty_mm: None,
+            instruction: settled(&choice.cure, offset, verdict),
+            why: choice.why,
+            runner_up: choice.runner_up,
+            ..base
+        };
+    }
     let instruction = instruct::words(&choice, stage, seam.runs, offset, verdict.unit);
     let cautions = custom::cautions(stage);
     let base = Remedy {
@@ -243,4 +255,12 @@ fn chosen(evidence: Evidence<'_>, weights: Weights<'_>, base: Remedy) -> Remedy 
         minutes: Some(rules.minutes(stage, length_mm).round()),
         ..base
     }
+}
+
+/// What would settle whether this cure does: the reading at which it leaves most.
+fn settled(cure: &Cure, offset: &Offset, verdict: &Verdict) -> String {
+    let worst = offset.between_lines().iter().find(|r| r.along_mm == cure.leaves_at_mm);
+    worst.map_or_else(String::new, |r| {
+        settle::cure(&Reading { offset_mm: cure.leaves_mm, ..*r }, verdict.tolerance_mm, verdict.unit)
+    })
 }

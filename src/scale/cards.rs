@@ -2,7 +2,7 @@
 
 use super::detect::{SeenCard, Sightings};
 use super::refine::{self, FittedCard};
-use super::{Plane, ScaleSource, homography, middle_of, projective};
+use super::{Plane, ScaleSource, homography, lens, middle_of, projective};
 use crate::conventions::COVERAGE_FACTOR;
 use crate::photo::Photo;
 use crate::problem::{Note, Refusal, RefusalCode};
@@ -132,7 +132,9 @@ fn plane_of(photo: &Photo, card: &SeenCard, fitted: &FittedCard) -> Option<Plane
     let middle = middle_of(photo);
     let fit_relative = spread_at(fitted, [middle.x, middle.y]).filter(|&relative| relative <= MOST_RELATIVE)?;
     let relative = fit_relative.hypot(printed(card)).hypot(HEIGHT_RELATIVE);
+    let symbol_px = quadrilateral(&fitted.modules_to_px, [0.0; 2], [card.modules() as f64; 2]);
     projective(photo, ScaleSource::Card, &(fitted.modules_to_px * to_modules), relative)
+        .map(|plane| plane.measured_along(&lens::around(&symbol_px)))
 }
 
 /// Relative standard uncertainty of a card's printed side.

@@ -1,7 +1,7 @@
 //! Scale from marks in the picture: a rectangle of known size, or two points a known length apart.
 
 use super::tilt::Tilt;
-use super::{Plane, ScaleSource, homography, projective, similarity, straightened};
+use super::{Plane, ScaleSource, homography, lens, projective, similarity, straightened};
 use crate::photo::Photo;
 use crate::problem::{Problem, Refusal, RefusalCode};
 use crate::units::PxPoint;
@@ -51,6 +51,7 @@ pub fn rectangle(photo: &Photo, corners: [PxPoint; 4], width_mm: f64, height_mm:
     let relative = PICKED_PX * 2f64.sqrt() / shortest;
     homography::from_pairs(&mm, &corners.map(|c| [c.x, c.y]))
         .and_then(|h| projective(photo, ScaleSource::Rectangle, &h, relative))
+        .map(|plane| plane.measured_along(&lens::around(&corners)))
         .ok_or_else(|| {
             Problem::usage(
                 "--rectangle: these corners mean a view so flat that the picture reaches to the horizon",
@@ -87,8 +88,9 @@ pub fn length(
         let units = unit.to_mm(ends[0]).distance(unit.to_mm(ends[1]));
         straightened(photo, ScaleSource::Length, length_mm / units, picked, &tilt)
     });
-    Ok(tilted
-        .unwrap_or_else(|| similarity(photo, ScaleSource::Length, length_mm / px, picked.hypot(UNKNOWN_TILT_RELATIVE))))
+    let plane = tilted
+        .unwrap_or_else(|| similarity(photo, ScaleSource::Length, length_mm / px, picked.hypot(UNKNOWN_TILT_RELATIVE)));
+    Ok(plane.measured_along(&ends))
 }
 
 /// Refuses a point outside the picture (a pixel of tolerance for rounding).

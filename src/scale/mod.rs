@@ -5,7 +5,8 @@
 //! modules say ([`decode`]). A fit to the modules measures it ([`refine`]), and the surest card gives the plane. Marks
 //! given by the user ([`marks`]) do as well: four corners of a thing of known size, or two points a known length apart. The cloth's own repeat scales a
 //! provisional plane once the lines have been measured. Without any, lengths stay fractions of a repeat. Where neither
-//! card nor rectangle tells the camera's tilt, the cloth's own lines do if they can ([`tilt`]).
+//! card nor rectangle tells the camera's tilt, the cloth's own lines do if they can ([`tilt`]). How far the scale may be
+//! another one elsewhere in the picture is the [`lens`]'s.
 
 pub mod homography;
 
@@ -41,10 +42,14 @@ pub mod tilt;
 
 pub mod covered;
 
+pub mod lens;
+
+use crate::conventions::COVERAGE_FACTOR;
 use crate::photo::Photo;
 use crate::problem::{Note, Problem};
 use crate::units::{MmPoint, PxPoint};
 use covered::Covered;
+use lens::Lens;
 use nalgebra::Matrix3;
 use serde::Serialize;
 use tilt::Tilt;
@@ -128,11 +133,32 @@ pub struct Plane {
     pub tilt_rad: Option<f64>,
     /// What lies on the cloth and is not cloth: the cards' outlines in the picture (four corners each, in order).
     pub cards_px: Vec<[PxPoint; 4]>,
+    /// What the lens may do to lengths, by where in the picture the scale was measured.
+    pub lens: Lens,
+    /// Relative standard uncertainty of the card by whose millimetres this plane is told while the repeat that was given is to
+    /// scale it; `None` where there is no such card.
+    pub by_card: Option<f64>,
+    /// The given repeat and what it is by a card in the picture, where one of them must be wrong.
+    pub contradiction: Option<Contradiction>,
     /// Doubts about the scale.
     pub notes: Vec<Note>,
 }
 
+/// A repeat that was given beside a card in the picture that says otherwise: by more than both are uncertain.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Contradiction {
+    /// What was given, millimetres.
+    pub given_mm: f64,
+    /// What it is by the card.
+    pub by_card_mm: f64,
+}
+
 impl Plane {
+    /// The same with the scale measured along this line of the picture.
+    fn measured_along(self, line_px: &[PxPoint]) -> Self {
+        Self { lens: self.lens.measured_along(line_px), ..self }
+    }
+
     /// Where a point of the cloth appears in the picture.
     #[inline]
     pub fn to_px(&self, p: MmPoint) -> PxPoint {
@@ -163,9 +189,30 @@ impl Plane {
     }
 
     /// The same plane once the cloth's repeat is known: `measured` is the repeat in this plane's provisional unit, with
-    /// its standard uncertainty; `repeat_mm` what it is on the cloth.
-    pub fn with_repeat(&self, measured: f64, u_measured: f64, repeat_mm: f64) -> Self {
+    /// its standard uncertainty, `along_px` the line along which it was measured; `repeat_mm` what it is on the cloth.
+    ///
+    /// The repeat that was given scales the plane even where a card in the picture contradicts it, and the contradiction is
+    /// noted: a card that was measured against a figure that was typed is a question for whoever typed it.
+    pub fn with_repeat(&self, measured: f64, u_measured: f64, along_px: &[PxPoint], repeat_mm: f64) -> Self {
         let unit = measured / repeat_mm;
+        let apart = |card: f64| {
+            let relative = card.hypot(self.lens.relative_along(along_px)).hypot(marks::REPEAT_RELATIVE);
+            (measured - repeat_mm).abs() > COVERAGE_FACTOR * u_measured.hypot(relative * measured)
+        };
+        let contradiction = self
+            .by_card
+            .filter(|&card| apart(card))
+            .map(|_| Contradiction { given_mm: repeat_mm, by_card_mm: measured });
+        let note = contradiction.map(|told| {
+            Note::new(
+                "repeat-contradicts-card",
+                format!(
+                    "By the card in the picture the repeat is {:.1} mm, not {} mm: the repeat given was used, and one of the \
+                     two is wrong.",
+                    told.by_card_mm, told.given_mm
+                ),
+            )
+        });
         let to_provisional = Matrix3::new(unit, 0.0, 0.0, 0.0, unit, 0.0, 0.0, 0.0, 1.0);
         let mm_to_px = self.mm_to_px * to_provisional;
         Self {
@@ -176,6 +223,10 @@ impl Plane {
                 .hypot(marks::REPEAT_RELATIVE)
                 .hypot(self.relative_uncertainty),
             mm_to_px,
+            lens: self.lens.measured_along(along_px),
+            by_card: None,
+            contradiction,
+            notes: self.notes.iter().cloned().chain(note).collect(),
             ..self.clone()
         }
     }
@@ -216,7 +267,17 @@ fn read_believing(photo: &Photo, request: &ScaleRequest, significant: f64) -> Re
         }
         ScaleRequest::Repeat { repeat_mm } => {
             marks::check_length("--repeat", repeat_mm)?;
-            provisional(photo, tilt_of(photo, &cards.outlines, significant))
+            // A card tells the tilt better than the cloth does, and whether the repeat can be.
+            let card = cards.plane.clone().filter(|plane| check_extent(photo, plane).is_ok());
+            match card {
+                Some(card) => Plane {
+                    source: ScaleSource::None,
+                    by_card: Some(card.relative_uncertainty),
+                    relative_uncertainty: 0.0,
+                    ..card
+                },
+                None => provisional(photo, tilt_of(photo, &cards.outlines, significant)),
+            }
         }
     };
     check_extent(photo, &plane)?;
@@ -299,6 +360,9 @@ fn similarity(photo: &Photo, source: ScaleSource, mm_per_px: f64, relative_uncer
         relative_uncertainty,
         tilt_rad: None,
         cards_px: Vec::new(),
+        lens: Lens::of(size_of(photo)),
+        by_card: None,
+        contradiction: None,
         notes: Vec::new(),
     }
 }
@@ -313,7 +377,7 @@ fn projective(
     let middle = middle_of(photo);
     let mm_to_px = homography::upright(any_mm_to_px, middle)?;
     let px_to_mm = mm_to_px.try_inverse()?;
-    let (w, h) = (f64::from(photo.width_px()), f64::from(photo.height_px()));
+    let [w, h] = size_of(photo);
     // The horizon must lie outside the picture: every corner on the same side of it as the middle.
     let depth = |x: f64, y: f64| px_to_mm[(2, 0)] * x + px_to_mm[(2, 1)] * y + px_to_mm[(2, 2)];
     let front = depth(middle.x, middle.y);
@@ -337,8 +401,15 @@ fn projective(
         px_to_mm,
         relative_uncertainty,
         cards_px: Vec::new(),
+        lens: Lens::of([w, h]),
+        by_card: None,
+        contradiction: None,
         notes: Vec::new(),
     })
+}
+
+fn size_of(photo: &Photo) -> [f64; 2] {
+    [photo.width_px(), photo.height_px()].map(f64::from)
 }
 
 fn middle_of(photo: &Photo) -> PxPoint {

@@ -35,6 +35,7 @@ fn the_json_has_the_fields_of_its_schema_and_no_other() {
             "coverage_factor",
             "lengthwise",
             "crosswise",
+            "lines",
             "skew",
             "bow",
             "laying",

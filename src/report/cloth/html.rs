@@ -95,7 +95,7 @@ fn one(cloth: &FlatCloth, met: Met, family: &Family) -> Result<Markup, Problem> 
     let chart = chart::svg(cloth, met, family)?;
     Ok(html! {
         section {
-            h2 { (chart::title(met)) }
+            h2 { (phrase::heading(met, family)) }
             @for line in [phrase::balance(family), phrase::notch(cloth, family)].into_iter().flatten() {
                 p { (unbroken(&line)) }
             }

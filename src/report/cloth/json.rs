@@ -50,6 +50,10 @@ pub fn cloth(cloth: &FlatCloth) -> Value {
         "coverage_factor": COVERAGE_FACTOR,
         "lengthwise": cloth.lengthwise.as_ref().map(|of| family(cloth, of)),
         "crosswise": cloth.crosswise.as_ref().map(|of| family(cloth, of)),
+        "lines": {
+            "across": lines(cloth.lengthwise.as_ref(), cloth.plain[0]),
+            "along": lines(cloth.crosswise.as_ref(), cloth.plain[1]),
+        },
         "skew": skew,
         "bow": cloth.bow.as_ref().map(|bow| ratio(bow, metric)),
         "laying": {
@@ -68,6 +72,15 @@ pub fn refusal(file: &str, refusal: &Refusal) -> Value {
         "photo": { "file": file, "width_px": null, "height_px": null },
         "refused": { "code": refusal.code.word(), "message": refusal.message, "help": refusal.help },
     })
+}
+
+/// Whether lines are seen to run one way, are surely not there, or were not recognised.
+fn lines(family: Option<&Family>, plain: bool) -> &'static str {
+    match family {
+        Some(_) => "seen",
+        None if plain => "none",
+        None => "not-recognised",
+    }
 }
 
 fn word(told: Told) -> &'static str {
@@ -92,14 +105,14 @@ fn family(cloth: &FlatCloth, family: &Family) -> Value {
     let metric = cloth.plane.is_metric();
     let mm = |value: f64| if metric { number(value) } else { Value::Null };
     let repeat = cloth.repeat_mm(family);
-    let whole_mm = family.repeat_mm.map_or(1.0, |(repeat_mm, _)| repeat_mm);
+    let whole_mm = family.repeat_mm.map(|(repeat_mm, _)| repeat_mm);
     let bands = family.bands.iter().map(|band| {
         json!({
             "number": band.number,
             "from_mm": mm(band.from_mm),
             "width_mm": mm(band.width_mm),
-            "expanded_uncertainty_mm": mm(cloth.expanded_width_mm(band)),
-            "share": number(band.width_mm / whole_mm),
+            "expanded_uncertainty_mm": mm(cloth.expanded_width_mm(family, band)),
+            "share": maybe(whole_mm.map(|whole_mm| band.width_mm / whole_mm)),
             "ground": band.is_ground,
             "colour": hex(band.colour),
             "name": band.name,

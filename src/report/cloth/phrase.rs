@@ -66,9 +66,11 @@ pub fn headline(cloth: &FlatCloth) -> String {
         return "There is no scale, so the repeat is not known in millimetres.".to_owned();
     }
     let all: Vec<String> = families(cloth).into_iter().map(|(met, family)| repeat(met, family)).collect();
-    let plain = match (&cloth.lengthwise, &cloth.crosswise) {
-        (None, _) => " No lines are seen to run across the cloth.",
-        (_, None) => " No lines are seen to run along the warp.",
+    let plain = match (&cloth.lengthwise, &cloth.crosswise, cloth.plain) {
+        (None, _, [true, _]) => " No lines run across the cloth.",
+        (None, _, _) => " Lines across the cloth were not recognised.",
+        (_, None, [_, true]) => " No lines run along the warp.",
+        (_, None, _) => " Lines along the warp were not recognised.",
         _ => "",
     };
     format!("The repeat is {}.{plain}", all.join(" and "))
@@ -87,7 +89,10 @@ pub fn laying(cloth: &FlatCloth) -> Vec<String> {
         }
     };
     let sides = match (&cloth.crosswise, cloth.laying.left_and_right) {
-        (None, _) => "Left and right pieces need no matching across: no lines are seen along the warp.",
+        (None, Told::Yes) => "Left and right pieces need no matching across: the cloth is even that way.",
+        (None, _) => {
+            "Whether left and right pieces need matching across cannot be told: lines along the warp were not recognised."
+        }
         (_, Told::Yes) => {
             "A left and a right piece that mirror each other show mirrored lines: the pattern across is balanced."
         }
@@ -100,6 +105,12 @@ pub fn laying(cloth: &FlatCloth) -> Vec<String> {
         }
     };
     vec![up.to_owned(), sides.to_owned()]
+}
+
+/// What is told of a family: one repeat of it, or what is seen where that is less.
+pub fn heading(met: Met, family: &Family) -> String {
+    let what = if family.repeat_mm.is_some() { "One repeat" } else { "As far as is seen" };
+    format!("{what} {}", met.way())
 }
 
 /// Whether one family is balanced, and about which bands it mirrors.
@@ -132,12 +143,12 @@ fn band_named(family: &Family, number: usize) -> String {
 
 /// Which line to put on the notches.
 pub fn notch(cloth: &FlatCloth, family: &Family) -> Option<String> {
-    if family.bands.is_empty() {
+    if family.bands.is_empty() || family.repeat_mm.is_none() {
         return None;
     }
     Some(match family.notch.map(|k| &family.bands[k]) {
         Some(band) => {
-            let width = figures(cloth, family, band.width_mm, cloth.expanded_width_mm(band));
+            let width = figures(cloth, family, band.width_mm, cloth.expanded_width_mm(family, band));
             format!(
                 "Put the notches on the middle of band {} ({}, {} {} wide): it comes once in a repeat, stands out most, and \
                  cannot be taken for another line.",
@@ -155,7 +166,7 @@ pub fn notch(cloth: &FlatCloth, family: &Family) -> Option<String> {
 
 /// A band as columns: number, name, width ± U, from.
 pub fn row(cloth: &FlatCloth, family: &Family, band: &Band) -> [String; 4] {
-    let expanded = cloth.expanded_width_mm(band);
+    let expanded = cloth.expanded_width_mm(family, band);
     let width = figures(cloth, family, band.width_mm, expanded);
     let from = figures(cloth, family, band.from_mm, expanded);
     let ground = if band.is_ground { " (ground)" } else { "" };

@@ -23,7 +23,7 @@ pub fn cloth(cloth: &FlatCloth) -> String {
         phrase::near_whole(cloth).iter().for_each(|line| page.say("  ", line));
     }
     for (met, family) in phrase::families(cloth) {
-        page.head(&format!("One repeat {}", met.way()));
+        page.head(&phrase::heading(met, family));
         if family.bands.is_empty() {
             page.say("  ", "It is not told band by band.");
         } else {
