@@ -29,6 +29,7 @@ pub mod digits;
 
 pub mod budget;
 pub mod light;
+pub mod signal;
 pub mod smooth;
 pub mod threads;
 

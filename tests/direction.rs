@@ -5,8 +5,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The rooms in walking order. `ground` may be used by every room and uses nothing but itself.
-const GROUND: [&str; 9] =
-    ["conventions", "problem", "units", "digits", "budget", "light", "smooth", "threads", "colour"];
+const GROUND: [&str; 10] =
+    ["conventions", "problem", "units", "digits", "budget", "light", "signal", "smooth", "threads", "colour"];
 const WALK: [&str; 30] = [
     "photo",
     "scale",

@@ -1,9 +1,9 @@
 //! The chance that what a side's ribs show is noise: by the spectrum of their mean, and by how far two halves of them agree.
 
-use super::align::Stack;
 use super::relief::Profile;
 use super::repeat::power;
 use super::slope;
+use crate::signal::Signal;
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
 /// The chance, 0 to 1, that noise alone would show what ribs do, which were laid along the course on which they agree
@@ -11,7 +11,7 @@ use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 ///
 /// A stripe stands out in its spectrum. A broad check, or a few lines of which none returns, spread over all of it, and
 /// are told by both halves of the ribs, in their order, showing them.
-pub fn of_noise(whole: &Stack, ribs: &[Profile], laid: impl Fn(&[Profile]) -> Stack, step_mm: f64) -> f64 {
+pub fn of_noise(whole: &Signal, ribs: &[Profile], laid: impl Fn(&[Profile]) -> Signal, step_mm: f64) -> f64 {
     let (some, rest) = ribs.split_at(ribs.len() / 2);
     let middle_mm = |half: &[Profile]| half.iter().map(|rib| rib.v_mm).sum::<f64>() / half.len().max(1) as f64;
     let carried = 2.0 * slope::STEEPEST * (middle_mm(rest) - middle_mm(some)).abs() / step_mm;
@@ -19,7 +19,7 @@ pub fn of_noise(whole: &Stack, ribs: &[Profile], laid: impl Fn(&[Profile]) -> St
 }
 
 /// Of two tests the better: of the whole, and of its halves.
-fn of_either(whole: &Stack, halves: [&Stack; 2], carried: f64) -> f64 {
+fn of_either(whole: &Signal, halves: [&Signal; 2], carried: f64) -> f64 {
     (2.0 * of_spectrum(&whole.0, &whole.1).min(of_halves(halves, carried))).min(1.0)
 }
 
@@ -46,7 +46,7 @@ fn of_spectrum(value: &[[f32; 3]], weight: &[f32]) -> f64 {
 /// has twice as many degrees of freedom as its spectrum has ordinates, fewer where these differ (Welch and
 /// Satterthwaite's rule, from memory). Noise that is carried by the length of a degree of freedom is another noise, and
 /// the best of what it passes through on the way counts as four places (a count that the tests bear out).
-fn of_halves([nearer, further]: [&Stack; 2], carried: f64) -> f64 {
+fn of_halves([nearer, further]: [&Signal; 2], carried: f64) -> f64 {
     let seen: Vec<f32> =
         nearer.1.iter().zip(&further.1).map(|(a, b)| if *a > 0.0 && *b > 0.0 { 1.0 } else { 0.0 }).collect();
     let with = |sign: f32| -> Vec<f64> {
@@ -82,7 +82,7 @@ mod tests {
     const SAMPLES: usize = 700;
 
     /// A stack of noise of which neighbouring samples are alike over `alike` of them, on top of lines.
-    fn stack(rng: &mut ChaCha8Rng, alike: usize, lines: impl Fn(usize) -> f32) -> Stack {
+    fn stack(rng: &mut ChaCha8Rng, alike: usize, lines: impl Fn(usize) -> f32) -> Signal {
         let raw: Vec<f32> = (0..SAMPLES + alike).map(|_| rng.next_u32() as f32 / u32::MAX as f32 * 2.0 - 1.0).collect();
         let value = (0..SAMPLES).map(|k| [raw[k..k + alike].iter().sum::<f32>() / alike as f32 + lines(k); 3]);
         (value.collect(), vec![1.0; SAMPLES])
@@ -113,7 +113,7 @@ mod tests {
         for alike in [3, 12] {
             let best = |_| {
                 let [nearer, further] = [(); 2].map(|()| stack(&mut rng, alike, |_| 0.0));
-                let carried = |by: usize| -> Stack {
+                let carried = |by: usize| -> Signal {
                     let value = (0..SAMPLES).map(|k| further.0[(k + by) % SAMPLES]).collect();
                     (value, further.1.clone())
                 };

@@ -6,32 +6,35 @@
 
 pub mod relief;
 
-pub mod align;
-
 pub mod repeat;
 
 pub mod slope;
 
 pub mod chance;
 
-use crate::conventions::Side;
+use crate::conventions::{Side, wrap};
 use crate::light;
 use crate::problem::{Note, Refusal, RefusalCode};
+use crate::signal::alignment::{Alignment, Other};
+use crate::signal::{self, Signal};
 use crate::strip::{Rib, Strip, Strips};
 use crate::threads;
-use align::{Pieces, Stack};
-use relief::{Profile, Tones};
+use relief::{Profile, Slope, Tones};
+use slope::Run;
 
 /// Standard deviation of the smooth that takes off the shade, in repeats; and its bounds, millimetres.
 const BROAD_REPEATS: f64 = 0.5;
 const BROAD_RANGE_MM: (f64, f64) = (6.0, 40.0);
 /// The smooth while the repeat is unknown, millimetres.
 pub const BROAD_FIRST_MM: f64 = 25.0;
-/// Length of a piece of the seam that is compared with itself a repeat further on, millimetres; and how far it may stand
-/// off, as a share of the repeat and at most, millimetres.
-const REPEAT_PIECE_MM: f64 = 15.0;
-const REPEAT_SLACK: f64 = 0.12;
-const MOST_SLACK_MM: f64 = 2.5;
+/// The share of the ribs that a place needs to be compared with the other side: a card beside the seam leaves but a few of them.
+const LEAST_SHARE: f32 = 0.03;
+/// Without a repeat, the other side's lines are looked for up to this share of the seam.
+const LAG_SHARE: f64 = 0.35;
+/// With one, this far beyond half of it, millimetres: what wanders about it must not be cut off.
+const BEYOND_MM: f64 = 4.0;
+/// Another alignment that is nearer than this to whole repeats is the same one, millimetres.
+const SAME_PARTNER_MM: f64 = 1.5;
 /// The weakest lines that are measured: root mean square of the stacked relief (natural logarithm).
 pub const LEAST_RELIEF: f64 = 0.03;
 /// The largest chance that the lines are noise with which they are still measured.
@@ -46,8 +49,10 @@ pub struct SideLines {
     pub repeat_mm: Option<f64>,
     /// Standard uncertainty of the repeat in the plane of the cloth; [`Lines::with_scale`] adds the scale's share.
     pub repeat_uncertainty_mm: Option<f64>,
-    /// Slope of the lines, du/dv.
+    /// Slope of the lines, du/dv, in the middle of the seam.
     pub slope: f64,
+    /// The same as it turns along the seam.
+    pub runs: Slope,
     /// Michelson contrast of the lines on linear luminance, 0 to 1.
     pub contrast: f64,
     /// The chance that noise alone would show what is seen, 0 to 1.
@@ -67,6 +72,9 @@ pub struct Lines {
     pub step_mm: f64,
     /// Number of samples along u.
     pub samples: usize,
+    /// How the second side's lines lie on the first's: which line belongs to which. Other alignments by whole repeats are left
+    /// out.
+    pub alignment: Alignment,
     /// Doubts about the lines.
     pub notes: Vec<Note>,
 }
@@ -94,27 +102,38 @@ impl Lines {
 /// Measures the lines on both sides.
 ///
 /// # Errors
-/// `no-lines`, `lines-along-only` when nothing crosses the seam on a side.
+/// `no-lines`, `lines-along-only` when nothing crosses the seam on a side, `lines-both-ways` when the cloth is cut on the bias,
+/// `sides-differ` when no place shows lines on both sides.
 pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
     let step_mm = strips.step_mm;
     let look = |strip: &Strip| {
         let tones = Tones::of(&strip.ribs);
-        let profiles = tones.relief(step_mm, BROAD_FIRST_MM);
-        let slope = slope::steepest_agreement(&profiles, step_mm);
-        (tones, (profiles, slope))
+        let all = tones.relief(step_mm, BROAD_FIRST_MM);
+        let run = slope::run(&all, step_mm);
+        let mut profiles = all;
+        profiles.truncate(run.ribs);
+        let profiles = slope::agreeing(profiles, &run.slope, step_mm);
+        let (value, weight) = slope::agreement_near(run.slope, &profiles, step_mm).stack(&profiles, step_mm);
+        let seen = weight.iter().map(|&w| if w >= LEAST_SHARE { 1.0 } else { 0.0 }).collect();
+        Look { tones, run, stack: (value, seen) }
     };
     let [one, two] = &strips.sides;
-    let ((tones_one, look_one), (tones_two, look_two)) = threads::both(|| look(one), || look(two));
-    let repeat = common_repeat(&[&look_one, &look_two], step_mm);
+    let (look_one, look_two) = threads::both(|| look(one), || look(two));
+    let Aligned { repeat, alignment } = aligned([&look_one.stack, &look_two.stack], step_mm);
     let broad_mm = repeat.map_or(BROAD_FIRST_MM, |samples| {
         (BROAD_REPEATS * samples * step_mm).clamp(BROAD_RANGE_MM.0, BROAD_RANGE_MM.1)
     });
     let mut notes = Vec::new();
-    let side = |strip: &Strip, tones: &Tones, slope: f64| -> Result<SideLines, Refusal> {
-        let all = tones.relief(step_mm, broad_mm);
-        let profiles = slope::agreeing(all, slope, step_mm);
+    let side = |strip: &Strip, Look { tones, run, .. }: &Look| -> Result<SideLines, Refusal> {
+        let Run { ribs, slope, is_bias } = *run;
+        if is_bias {
+            return Err(on_the_bias(strip.side));
+        }
+        let mut all = tones.relief(step_mm, broad_mm);
+        all.truncate(ribs);
+        let profiles = slope::agreeing(all, &slope, step_mm);
         let slope = slope::agreement_near(slope, &profiles, step_mm);
-        let laid = |ribs: &[Profile]| relief::at_the_seam(ribs, slope, step_mm);
+        let laid = |ribs: &[Profile]| slope.at_the_seam(ribs, step_mm);
         let whole = laid(&profiles);
         let (value, weight) = &whole;
         let strength = strength(value, weight);
@@ -127,15 +146,23 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             side: strip.side,
             repeat_mm: refined.map(|r| r.samples * step_mm),
             repeat_uncertainty_mm: refined.map(|r| r.u_samples * step_mm),
-            slope,
-            contrast: contrast(&strip.ribs, |v_mm| slope * v_mm, step_mm),
+            slope: slope.middle,
+            runs: slope,
+            contrast: contrast(&strip.ribs[..ribs], |v_mm| slope.middle * v_mm, step_mm),
             chance_noise,
             spectrum: repeat::spectrum(value, weight, step_mm),
             profiles,
         })
     };
-    let (first, second) = threads::both(|| side(one, &tones_one, look_one.1), || side(two, &tones_two, look_two.1));
+    let (first, second) = threads::both(|| side(one, &look_one), || side(two, &look_two));
     let mut sides = [first?, second?];
+    let alignment = alignment.ok_or_else(|| {
+        Refusal::new(
+            RefusalCode::SidesDiffer,
+            "no place of the seam shows lines on both sides",
+            "photograph a longer piece of the seam, with nothing lying on the cloth beside it",
+        )
+    })?;
     if repeat.is_none() {
         notes.push(Note::new(
             "no-repeat",
@@ -149,38 +176,48 @@ pub fn measure(strips: &Strips) -> Result<Lines, Refusal> {
             side.repeat_uncertainty_mm = side.repeat_uncertainty_mm.map(|u| u.max((a - b).abs() / 2.0));
         }
     }
-    Ok(Lines { sides, step_mm, samples: strips.samples, notes })
+    Ok(Lines { sides, step_mm, samples: strips.samples, alignment, notes })
 }
 
-/// The repeat that both sides share, samples.
-fn common_repeat(looks: &[&(Vec<Profile>, f64)], step_mm: f64) -> Option<f64> {
-    let stacks: Vec<Stack> =
-        looks.iter().map(|(profiles, slope)| relief::at_the_seam(profiles, *slope, step_mm)).collect();
-    shared_repeat(&stacks, step_mm)
+/// A first look at a side.
+struct Look {
+    tones: Tones,
+    run: Run,
+    /// Its lines, carried to the seam, with weight 1 where they are seen.
+    stack: Signal,
 }
 
-/// The repeat that stacks of lines share, samples; `None` where none is seen.
-pub fn shared_repeat(stacks: &[Stack], step_mm: f64) -> Option<f64> {
-    let mut sum: Vec<f64> = Vec::new();
-    for stack in stacks {
-        let likeness = repeat::autocorrelation(&stack.0, &stack.1);
-        sum.resize(likeness.len(), 0.0);
-        for (s, l) in sum.iter_mut().zip(&likeness) {
-            *s += l / stacks.len() as f64;
+/// The repeat that both sides share, samples, and how they lie on one another.
+struct Aligned {
+    repeat: Option<f64>,
+    alignment: Option<Alignment>,
+}
+
+/// Finds the repeat of both sides' lines and lays them on one another, up to half a repeat either way.
+///
+/// A repeat that is seen once and hardly a second time must show the lines as alike as the two sides are; else none is known.
+fn aligned(sides: [&Signal; 2], step_mm: f64) -> Aligned {
+    let (few, count) = signal::compared(&sides, step_mm);
+    let few_mm = step_mm * count as f64;
+    let align = |reach: f64| {
+        let reach = reach.ceil() as isize;
+        Alignment::of(&few[0], &few[1], -reach..=reach, few_mm)
+    };
+    let found = signal::repeat::shared(&[&few[0], &few[1]], few_mm);
+    if let Some(found) = found {
+        let alignment = align(0.5 * found.samples + BEYOND_MM / few_mm);
+        let stands = |a: &Alignment| found.stands_beside(&a.noise, a.places_seen(), few_mm);
+        if alignment.as_ref().is_none_or(stands) {
+            let repeat_mm = found.samples * few_mm;
+            let another = |other: &Other| wrap(other.apart_mm, repeat_mm).abs() > SAME_PARTNER_MM.min(0.25 * repeat_mm);
+            let alignment = alignment.map(|mut alignment| {
+                alignment.others.retain(another);
+                alignment
+            });
+            return Aligned { repeat: Some(found.samples * count as f64), alignment };
         }
     }
-    // A jump that wanders moves the lines of either side too: each piece may stand a little off the repeat.
-    let unlike = |lag: f64| -> Vec<Option<f64>> {
-        let slack_mm = (REPEAT_SLACK * lag * step_mm).min(MOST_SLACK_MM);
-        let (lag, slack) = (lag.round() as isize, (slack_mm / step_mm).round() as isize);
-        let of = |stack: &Stack| {
-            let longest = (stack.0.len() as isize - 1).max(0);
-            let lags = (lag - slack).max(0)..=(lag + slack).min(longest);
-            Pieces::new(stack, stack, lags, REPEAT_PIECE_MM, step_mm).at(lag as f64, slack_mm)
-        };
-        stacks.iter().flat_map(of).collect()
-    };
-    repeat::first_peak(&sum, step_mm, unlike).map(|(lag, _)| lag)
+    Aligned { repeat: None, alignment: align(LAG_SHARE * few[0].0.len() as f64) }
 }
 
 /// Root mean square of a relief over samples and the strongest channel.
@@ -222,11 +259,23 @@ fn along_strength(strips: &Strips) -> f64 {
         .fold(0.0, f64::max)
 }
 
+fn on_the_bias(side: Side) -> Refusal {
+    Refusal::new(
+        RefusalCode::LinesBothWays,
+        format!(
+            "the cloth is cut on the bias: on the {} two families of lines cross the seam, one leaning each way, and which \
+             meets which is not to be told",
+            side.noun()
+        ),
+        "look along one family of lines at a time, by eye; a seam that runs along one of them can be measured",
+    )
+}
+
 fn no_lines(strips: &Strips, side: Side, strength: f64, chance: f64) -> Refusal {
     let along = along_strength(strips);
     let looked = format!(
         "looked for repeats from {:.0} mm; what was seen varies by {:.1} %, {}",
-        repeat::LEAST_MM,
+        signal::repeat::LEAST_MM,
         100.0 * strength,
         if chance < 0.005 {
             "too faint to be measured".to_owned()

@@ -192,6 +192,72 @@ impl Sums {
     }
 }
 
+/// How the lines of a side run: their slope du/dv, which may turn along the seam, as it does where the seam is curved and the
+/// grain straight.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Slope {
+    /// The slope at [`Self::middle_mm`].
+    pub middle: f64,
+    /// How much it grows for each millimetre along u.
+    pub turn_per_mm: f64,
+    /// A place along u, millimetres.
+    pub middle_mm: f64,
+}
+
+impl Slope {
+    /// The same slope everywhere.
+    pub fn even(slope: f64) -> Self {
+        Self { middle: slope, turn_per_mm: 0.0, middle_mm: 0.0 }
+    }
+
+    /// The slope at u.
+    pub fn at(&self, u_mm: f64) -> f64 {
+        self.middle + self.turn_per_mm * (u_mm - self.middle_mm)
+    }
+
+    /// A profile carried along the lines to the seam; its count is 0 where it is not seen.
+    pub fn carried(&self, p: &Profile, step_mm: f64) -> Sums {
+        let mut sums = Sums::new(p.value.len());
+        if self.turn_per_mm == 0.0 {
+            sums.add(&p.value, &p.weight, self.middle * p.v_mm / step_mm);
+        } else {
+            for k in 0..p.value.len() {
+                let place = k as f64 + self.at(k as f64 * step_mm) * p.v_mm / step_mm;
+                (sums.value[k], sums.count[k]) = at(&p.value, &p.weight, place);
+            }
+        }
+        sums
+    }
+
+    /// The mean of profiles carried along the lines to the seam, with the share of them that count.
+    pub fn stack(&self, profiles: &[Profile], step_mm: f64) -> (Vec<[f32; 3]>, Vec<f32>) {
+        if self.turn_per_mm == 0.0 {
+            return stack(profiles, self.middle, 0.0, step_mm);
+        }
+        let mut sums = Sums::new(profiles.first().map_or(0, |p| p.value.len()));
+        for p in profiles {
+            let carried = self.carried(p, step_mm);
+            for (k, value) in carried.value.iter().enumerate() {
+                (0..3).for_each(|c| sums.value[k][c] += value[c]);
+                sums.count[k] += carried.count[k];
+            }
+        }
+        let share = 1.0 / profiles.len().max(1) as f32;
+        for (value, count) in sums.value.iter_mut().zip(&mut sums.count) {
+            *value = value.map(|x| x / count.max(1.0));
+            *count *= share;
+        }
+        (sums.value, sums.count)
+    }
+
+    /// The same with weight 0 where too few of the profiles are seen.
+    pub fn at_the_seam(&self, profiles: &[Profile], step_mm: f64) -> (Vec<[f32; 3]>, Vec<f32>) {
+        let (value, weight) = self.stack(profiles, step_mm);
+        let weight = enough(&weight);
+        (value, weight)
+    }
+}
+
 /// How many samples a place between two of them is read from, and how many of these stand before the one before it.
 pub const TAPS: usize = 6;
 /// See [`TAPS`].
@@ -226,13 +292,6 @@ pub fn stack(profiles: &[Profile], slope: f64, to_v_mm: f64, step_mm: f64) -> (V
     stack_along(profiles, |v_mm| slope * (v_mm - to_v_mm), step_mm)
 }
 
-/// The same carried to the seam, with weight 0 where too few of the profiles are seen.
-pub fn at_the_seam(profiles: &[Profile], slope: f64, step_mm: f64) -> (Vec<[f32; 3]>, Vec<f32>) {
-    let (value, weight) = stack(profiles, slope, 0.0, step_mm);
-    let weight = enough(&weight);
-    (value, weight)
-}
-
 /// The mean of the profiles where the lines stand `further_mm(v)` further along u, with the share of them that count.
 pub fn stack_along(profiles: &[Profile], further_mm: impl Fn(f64) -> f64, step_mm: f64) -> (Vec<[f32; 3]>, Vec<f32>) {
     let n = profiles.first().map_or(0, |p| p.value.len());
@@ -246,14 +305,6 @@ pub fn stack_along(profiles: &[Profile], further_mm: impl Fn(f64) -> f64, step_m
         *count *= share;
     }
     (sums.value, sums.count)
-}
-
-/// Means of `count` samples each, with weight 1 where all of them are seen.
-pub fn pooled(value: &[[f32; 3]], weight: &[f32], count: usize) -> (Vec<[f32; 3]>, Vec<f32>) {
-    let mean =
-        |of: &[[f32; 3]]| -> [f32; 3] { std::array::from_fn(|c| of.iter().map(|v| v[c]).sum::<f32>() / count as f32) };
-    let all = |weight: &[f32]| if weight.contains(&0.0) { 0.0 } else { 1.0 };
-    (value.chunks_exact(count).map(mean).collect(), weight.chunks_exact(count).map(all).collect())
 }
 
 #[cfg(test)]

@@ -1,27 +1,10 @@
-//! The repeat of the lines along the seam: found in the spectrum, refined by least squares.
-//!
-//! The power spectrum (rustfft) of the stacked relief gives the autocorrelation; its first high peak is the repeat,
-//! whatever the share of the fundamental. The peak is only a start: a windowed spectral peak is biased by a hundredth
-//! of a bin, so the repeat is refined by a harmonic least-squares fit.
+//! The repeat of the lines along the seam, refined by least squares from where [`crate::signal::repeat`] found it: a windowed
+//! spectral peak is biased by a hundredth of a bin, so a sum of harmonics is fitted.
 
-use super::align::as_good;
-use super::relief::pooled;
-use crate::smooth::median;
+use crate::signal::pooled;
 use nalgebra::DMatrix;
 use rustfft::{FftPlanner, num_complex::Complex};
 
-/// Shortest repeat looked for, millimetres.
-pub const LEAST_MM: f64 = 2.0;
-/// A repeat must be seen at least this many times.
-const LEAST_SEEN: f64 = 1.3;
-/// Autocorrelation of the stack with itself a repeat further on: below it, there is no repeat.
-const LEAST_LIKENESS: f64 = 0.4;
-/// A lag may be the repeat when its autocorrelation reaches this share of the highest.
-const HIGH_SHARE: f64 = 0.6;
-/// It is held against later ones of up to so many times its length: more lines of one shape and other colours are rare.
-const MOST_TIMES: f64 = 4.2;
-/// Or this share of a later one's, where no piece of the lines is seen at both or noise hides single pieces.
-const FIRST_PEAK_SHARE: f64 = 0.85;
 /// Neighbouring samples that are alike: threads and pixels are wider than one.
 const ALIKE: f64 = 4.0;
 /// Samples to a wave of the highest harmonic while the repeat is looked for.
@@ -45,77 +28,6 @@ pub struct Spectrum {
     pub step_per_mm: f64,
     /// Amplitude over all channels, as a share of the strongest.
     pub share: Vec<f64>,
-}
-
-/// The autocorrelation of a relief with itself, summed over channels, for lags 0..n, each normalised by the energy of
-/// the overlapping parts. Gaps (weight 0) do not count.
-pub fn autocorrelation(value: &[[f32; 3]], weight: &[f32]) -> Vec<f64> {
-    let n = value.len();
-    let size = (2 * n).next_power_of_two();
-    let mut planner = FftPlanner::new();
-    let (forward, inverse) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
-    let transform = |f: &dyn Fn(usize) -> f64| {
-        let mut buffer = vec![Complex::new(0.0, 0.0); size];
-        for (k, slot) in buffer.iter_mut().enumerate().take(n) {
-            slot.re = f(k);
-        }
-        forward.process(&mut buffer);
-        buffer
-    };
-    let mut cross = vec![Complex::new(0.0, 0.0); size];
-    let mut energy = vec![Complex::new(0.0, 0.0); size];
-    let mask = transform(&|k| if weight[k] > 0.0 { 1.0 } else { 0.0 });
-    for c in 0..3 {
-        let x = transform(&|k| if weight[k] > 0.0 { f64::from(value[k][c]) } else { 0.0 });
-        let square = transform(&|k| if weight[k] > 0.0 { f64::from(value[k][c]).powi(2) } else { 0.0 });
-        for k in 0..size {
-            cross[k] += x[k] * x[k].conj();
-            energy[k] += square[k].conj() * mask[k];
-        }
-    }
-    inverse.process(&mut cross);
-    inverse.process(&mut energy);
-    (0..n)
-        .map(|lag| {
-            let ahead = energy[lag].re;
-            let behind = energy[(size - lag) % size].re;
-            let norm = (ahead.max(0.0) * behind.max(0.0)).sqrt();
-            if norm > 1e-9 * energy[0].re { cross[lag].re / norm } else { 0.0 }
-        })
-        .collect()
-}
-
-/// Where the first peak of an autocorrelation that is a repeat stands, samples, with its height; `None` when nothing repeats.
-///
-/// `unlike` tells how unlike each piece of the lines is to what stands a lag (samples) further on: the repeat is the first
-/// lag at which they are as like as at any later one of a few times its length, over the pieces seen at both. Where no
-/// piece is, or noise hides the lines of single pieces, heights decide.
-pub fn first_peak(likeness: &[f64], step_mm: f64, unlike: impl Fn(f64) -> Vec<Option<f64>>) -> Option<(f64, f64)> {
-    let from = ((LEAST_MM / step_mm).ceil() as usize).max(4);
-    let to = (likeness.len() as f64 / LEAST_SEEN) as usize;
-    let peaks = (from..to.min(likeness.len().saturating_sub(1)))
-        .filter(|&k| likeness[k] >= likeness[k - 1] && likeness[k] > likeness[k + 1]);
-    let highest = peaks.clone().map(|k| likeness[k]).fold(0.0, f64::max);
-    if highest < LEAST_LIKENESS {
-        return None;
-    }
-    let high: Vec<(usize, Vec<Option<f64>>)> =
-        peaks.filter(|&k| likeness[k] >= HIGH_SHARE * highest).map(|k| (k, unlike(k as f64))).collect();
-    let is_repeat = |k: usize| {
-        let near = |(later, _): &&(usize, Vec<Option<f64>>)| *later as f64 <= MOST_TIMES * high[k].0 as f64;
-        high[k + 1..].iter().take_while(near).all(|(later, pieces)| {
-            let both = || high[k].1.iter().zip(pieces).filter_map(|(a, b)| Some([(*a)?, (*b)?]));
-            let middle = |of: usize| median(both().map(|pair| pair[of]).collect());
-            match (middle(0), middle(1)) {
-                (Some(one), Some(other)) if 1.0 - other >= LEAST_LIKENESS => as_good(one, other),
-                _ => likeness[high[k].0] >= FIRST_PEAK_SHARE * likeness[*later],
-            }
-        })
-    };
-    let k = (0..high.len()).find(|&k| is_repeat(k)).map(|k| high[k].0)?;
-    let (a, b, c) = (likeness[k - 1], likeness[k], likeness[k + 1]);
-    let shift = 0.5 * (a - c) / (a - 2.0 * b + c);
-    Some((k as f64 + if shift.abs() <= 1.0 { shift } else { 0.0 }, b))
 }
 
 /// The repeat near `start` samples that leaves the least squares of a sum of its harmonics.
@@ -240,11 +152,10 @@ mod tests {
     }
 
     #[test]
-    fn a_repeat_is_found_and_refined_within_its_uncertainty() {
+    fn a_repeat_is_refined_within_its_uncertainty() {
         for repeat in [37.3, 81.7, 230.4] {
             let (value, weight) = stripes(1100, repeat, 0.3);
-            let (start, _) = first_peak(&autocorrelation(&value, &weight), 0.16, |_| Vec::new()).unwrap();
-            let fitted = refine(&value, &weight, start);
+            let fitted = refine(&value, &weight, 1.01 * repeat);
             let error = (fitted.samples - repeat).abs();
             assert!(error < 3.0 * fitted.u_samples && error < 0.003 * repeat, "{repeat}: {fitted:?}");
         }
@@ -261,12 +172,5 @@ mod tests {
         assert!((highest as f64 * spectrum.step_per_mm - 1.0 / 12.0).abs() < spectrum.step_per_mm);
         assert!(spectrum.share[highest] == 1.0 && spectrum.share.iter().all(|s| (0.0..=1.0).contains(s)));
         assert!(((spectrum.share.len() - 1) as f64 * spectrum.step_per_mm - 1.0).abs() < spectrum.step_per_mm);
-    }
-
-    #[test]
-    fn noise_has_no_repeat() {
-        let (value, weight) = stripes(1100, 1e9, 1.0);
-        let value: Vec<[f32; 3]> = value.iter().map(|v| v.map(|x| x - 1.0)).collect();
-        assert!(first_peak(&autocorrelation(&value, &weight), 0.16, |_| Vec::new()).is_none());
     }
 }

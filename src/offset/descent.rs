@@ -9,8 +9,9 @@ use super::field::{Freedom, Layout};
 use super::fit::{Fit, Found};
 use super::linear::{Linear, Noise};
 use super::means::Means;
-use super::partner;
+use super::near::Near;
 use super::ribs::Ribs;
+use crate::lines::relief::Slope;
 use nalgebra::DVector;
 
 /// Widths of the smooth that draw the start in, millimetres, for their reach.
@@ -39,7 +40,7 @@ const SAME_MM: f64 = 0.05;
 pub struct Descent {
     layout: Layout,
     /// The sides' slopes as first seen, on which the prior is centred.
-    slopes: [f64; 2],
+    slopes: [Slope; 2],
     /// Where it began.
     start: DVector<f64>,
     /// Where it stands.
@@ -50,7 +51,7 @@ pub struct Descent {
 impl Descent {
     /// From the offset as first seen along a seam of this length and the sides' slopes, by ribs smoothed in the
     /// [`DRAWING_MM`]; `None` when they do not fix it.
-    pub fn drawn_in(length_mm: f64, ribs: &[Ribs; 2], first: &Course, slopes: [f64; 2]) -> Option<Self> {
+    pub fn drawn_in(length_mm: f64, ribs: &[Ribs; 2], first: &Course, slopes: [Slope; 2]) -> Option<Self> {
         let layout = Layout::new(length_mm);
         let start = layout.first(first, slopes);
         let freedom = Freedom { walk: 0.06, drape: 0.3, jitter_mm: 0.02, jumps: layout.jumps(&start) };
@@ -113,11 +114,11 @@ impl Descent {
         }
         let (linear, at) = last?;
         let Average { theta, covariance, carried } = self.evidence(&linear, &at, &places).averaged(&self.freedom)?;
+        let near = Near::of(&linear, ribs, &self.layout);
         let Linear { template, means, noise, .. } = linear;
-        let partner_mm = partner::doubt_mm(&means, &noise.sides, ribs.step_mm);
         let seen_on_both = means.iter().map(Means::both).collect();
         Some(Found {
-            fit: Fit { layout: self.layout, theta, covariance, carried, template, means, seen_on_both, partner_mm },
+            fit: Fit { layout: self.layout, theta, covariance, carried, template, means, seen_on_both, near },
             noise: noise.sides,
         })
     }

@@ -3,6 +3,7 @@
 use super::field::{Freedom, Layout};
 use super::jumps::{self, Set, Steps, Told};
 use super::linear::Linear;
+use crate::lines::relief::Slope;
 use crate::threads;
 use nalgebra::allocator::Allocator;
 use nalgebra::{Cholesky, DMatrix, DVector, DefaultAllocator, Dim, Dyn, OMatrix};
@@ -25,7 +26,7 @@ pub struct Evidence<'a> {
     /// jitter's, then the shapes'.
     normal: DMatrix<f64>,
     pull: DVector<f64>,
-    slopes: [f64; 2],
+    slopes: [Slope; 2],
     /// The steps of δ that may be jumps.
     places: &'a [usize],
     /// Of each drape, once it is asked for, the normal equations of offset and jitter, slopes and bends eliminated.
@@ -115,7 +116,7 @@ impl<'a> Evidence<'a> {
         layout: &'a Layout,
         linear: &'a Linear,
         theta: &'a DVector<f64>,
-        slopes: [f64; 2],
+        slopes: [Slope; 2],
         places: &'a [usize],
     ) -> Self {
         let pull = &linear.normal * theta + &linear.right;

@@ -10,6 +10,7 @@
 
 use super::course::{Course, END_MM};
 use super::jumps::let_go;
+use crate::lines::relief::Slope;
 use nalgebra::{DMatrix, DVector};
 
 /// Distance between the knots of δ, a, κ and the jitter along the seam, millimetres.
@@ -120,6 +121,11 @@ impl Layout {
         Self { start, knots, spacing_mm, total: start[JITTER] + knots[JITTER] }
     }
 
+    /// Length of the seam, millimetres.
+    pub fn length_mm(&self) -> f64 {
+        self.spacing_mm[0] * (self.knots[0] - 1) as f64
+    }
+
     /// Number of parameters.
     pub fn total(&self) -> usize {
         self.total
@@ -209,17 +215,20 @@ impl Layout {
         (0..samples).map(|k| self.at(theta, k as f64 * step_mm)).collect()
     }
 
-    /// Parameters for a constant offset and constant slopes.
-    pub fn constant(&self, offset_mm: f64, slopes: [f64; 2]) -> DVector<f64> {
+    /// Parameters for a constant offset and the sides' slopes.
+    pub fn constant(&self, offset_mm: f64, slopes: [Slope; 2]) -> DVector<f64> {
         let mut theta = DVector::zeros(self.total);
-        for (part, level) in [(0, offset_mm), (1, slopes[0]), (1 + SHAPES, slopes[1])] {
-            theta.rows_mut(self.start[part], self.knots[part]).fill(level);
+        theta.rows_mut(self.start[0], self.knots[0]).fill(offset_mm);
+        for (part, slope) in [(1, slopes[0]), (1 + SHAPES, slopes[1])] {
+            for k in 0..self.knots[part] {
+                theta[self.start[part] + k] = slope.at(k as f64 * self.spacing_mm[part]);
+            }
         }
         theta
     }
 
-    /// Parameters for an offset along the seam and constant slopes.
-    pub fn first(&self, course: &Course, slopes: [f64; 2]) -> DVector<f64> {
+    /// Parameters for an offset along the seam and the sides' slopes.
+    pub fn first(&self, course: &Course, slopes: [Slope; 2]) -> DVector<f64> {
         let mut theta = self.constant(0.0, slopes);
         for k in 0..self.knots[0] {
             theta[self.start[0] + k] = course.at(k as f64 * self.spacing_mm[0]);
@@ -242,7 +251,7 @@ impl Layout {
     pub fn prior(
         &self,
         freedom: &Freedom,
-        slopes: [f64; 2],
+        slopes: [Slope; 2],
         theta: Option<&DVector<f64>>,
     ) -> (DMatrix<f64>, DVector<f64>) {
         let mut precision = DMatrix::zeros(self.total, self.total);
@@ -320,7 +329,7 @@ mod tests {
     #[test]
     fn a_constant_field_is_constant_everywhere() {
         let layout = Layout::new(173.0);
-        let theta = layout.constant(-1.25, [0.1, -0.2]);
+        let theta = layout.constant(-1.25, [0.1, -0.2].map(Slope::even));
         for t in [-5.0, 0.0, 0.1, 86.0, 173.0, 200.0] {
             let at = layout.at(&theta, t);
             let [one, two] = [0, 1].map(|side| at.shift_mm(side, &shapes(10.0)));
@@ -332,10 +341,11 @@ mod tests {
     #[test]
     fn the_prior_is_positive_definite() {
         let layout = Layout::new(120.0);
-        let theta = layout.constant(0.0, [0.0; 2]);
+        let theta = layout.constant(0.0, [Slope::even(0.0); 2]);
         for (walk, drape, jitter_mm) in [(1e-3, 0.03, 1e-3), (0.4, 3.0, 0.3)] {
             for theta in [None, Some(&theta)] {
-                let (p, _) = layout.prior(&Freedom { walk, drape, jitter_mm, jumps: vec![3] }, [0.0; 2], theta);
+                let (p, _) =
+                    layout.prior(&Freedom { walk, drape, jitter_mm, jumps: vec![3] }, [Slope::even(0.0); 2], theta);
                 assert!(p.cholesky().is_some());
             }
         }

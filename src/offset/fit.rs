@@ -9,7 +9,9 @@ use super::course::Course;
 use super::descent::{DRAWING_MM, Descent, SETTLING_MM};
 use super::field::Layout;
 use super::means::Means;
+use super::near::Near;
 use super::ribs::{Data, Ribs};
+use crate::lines::relief::Slope;
 use crate::threads;
 use nalgebra::{DMatrix, DVector, DVectorView, Matrix3};
 
@@ -38,8 +40,8 @@ pub struct Fit {
     pub means: Vec<Means>,
     /// Whether both sides are seen at each sample of t.
     pub seen_on_both: Vec<bool>,
-    /// Standard uncertainty that the doubt about the partner lines brings, millimetres.
-    pub partner_mm: f64,
+    /// What the nearest ribs say against the field.
+    pub near: Near,
 }
 
 /// The ribs at every width of the smooth at which descents read them.
@@ -62,7 +64,7 @@ impl Widths {
 ///
 /// Where the first look changes along the seam, it may have followed something else than the lines: the fit that begins
 /// with the same offset everywhere is taken unless the other leaves much less unexplained.
-pub fn joint(ribs: &Widths, first: &Course, slopes: [f64; 2]) -> Option<Fit> {
+pub fn joint(ribs: &Widths, first: &Course, slopes: [Slope; 2]) -> Option<Fit> {
     let begin = |course: &Course| Descent::drawn_in(ribs.length_mm, &ribs.drawing, course, slopes);
     let settle = |start: Option<Descent>| start?.settled(&ribs.settling);
     if !first.changes() {

@@ -51,6 +51,14 @@ pub struct Linear {
     pub means: Vec<Means>,
     /// The noise as met.
     pub noise: Noise,
+    /// The ribs of both sides as aligned, their shade taken off.
+    pub aligned: [Vec<Aligned>; 2],
+    /// The template's slope without its noise, relief per millimetre.
+    pub slope: Vec<Vector3<f64>>,
+    /// The inverse of the ribs' covariance over the channels, and what it makes of the slope.
+    pub whiten: Matrix3<f64>,
+    /// See [`Self::whiten`].
+    pub steer: Vec<Vector3<f64>>,
 }
 
 impl Linear {
@@ -107,6 +115,10 @@ impl Linear {
             template,
             means,
             noise: Noise { rib, sides: side_noise },
+            aligned,
+            slope: tells.slope,
+            whiten: whiten_rib,
+            steer,
         })
     }
 }

@@ -1,12 +1,9 @@
 //! Room 6: [`Lines`] → [`Offset`], the core: how far the lines jump at the seam, along the whole of it.
 //!
-//! A first value comes from the lag at which the two sides agree best in all colours ([`first`]), and
-//! from there it is followed along the seam ([`course`]). Then one joint
-//! least-squares fit ([`fit`], [`descent`]) explains every rib of both sides by one template carried along by a smooth field
+//! Which line belongs to which is told by the alignment of the two sides ([`Lines::alignment`]), whose path is where the fit
+//! begins ([`course`]). Then one joint least-squares fit ([`fit`], [`descent`]) explains every rib of both sides by one template carried along by a smooth field
 //! ([`field`]); δ(u), the offset at the seam itself, is part of that field, with its covariance. Readings are taken
 //! from δ along the seam, and the lines are found one by one in the template ([`bands`]).
-
-pub mod first;
 
 pub mod course;
 
@@ -24,11 +21,11 @@ pub mod steer;
 
 pub mod edges;
 
-pub mod partner;
-
 pub mod linear;
 
 pub mod jumps;
+
+pub mod near;
 
 pub mod evidence;
 
@@ -40,6 +37,10 @@ pub mod sources;
 
 pub mod bands;
 
+pub mod between;
+
+pub mod outermost;
+
 pub mod profiles;
 
 use crate::budget::Budget;
@@ -48,9 +49,10 @@ use crate::lines::Lines;
 use crate::problem::{Refusal, RefusalCode};
 use crate::scale::Plane;
 use crate::seam::Seam;
+use crate::signal::alignment::Other;
 use crate::strip::Strips;
-use crate::threads;
 use crate::units::PxPoint;
+use between::Edge;
 use course::Course;
 use fit::Widths;
 use nalgebra::DVector;
@@ -61,13 +63,11 @@ use sources::Sources;
 
 /// Readings are at most this far apart, millimetres.
 const READING_SPACING_MM: f64 = 2.5;
-/// The least agreement of the two sides (correlation) with which they are taken to show the same lines.
+/// The least agreement of the two sides (correlation along their alignment) with which they are taken to show the same lines.
 const LEAST_AGREEMENT: f64 = 0.3;
-/// Or the least likeness piece by piece, where the jump changes along the seam.
-const LEAST_LIKENESS: f64 = 0.9;
-/// Information is enough where the offset's own standard uncertainty is below this share of the repeat.
-const MOST_UNCERTAIN_REPEATS: f64 = 0.12;
-/// A seam shorter than this has no drift worth telling, millimetres.
+/// Beyond this share of the repeat, standard uncertainty, the offset may be anything there is.
+const MOST_UNCERTAIN_REPEATS: f64 = 0.25;
+/// A piece of seam shorter than this has no drift worth telling, millimetres.
 const LEAST_DRIFT_LENGTH_MM: f64 = 30.0;
 
 /// Distance across the seam between the places of [`LineOffset::runs_mm`], in the plane's own millimetres.
@@ -82,11 +82,12 @@ pub struct Offset {
     pub mean_mm: f64,
     /// Expanded uncertainty of the mean, with the coverage factor of [`Self::budget`].
     pub expanded_uncertainty_mm: f64,
-    /// The reading between the first and the last line that is furthest from zero (signed).
+    /// The reading between the outermost lines that is furthest from zero (signed).
     pub worst_mm: f64,
     /// Where it stands along the seam.
     pub worst_at_mm: f64,
-    /// Slope of a straight line through the readings, per 100 mm of seam; `None` on a seam too short to tell.
+    /// Slope of a straight line through the readings between the outermost lines, per 100 mm of seam; `None` where too
+    /// short a piece lies between them.
     pub drift_mm_per_100_mm: Option<f64>,
     /// The offset is known modulo this length; `None` where less than one repeat is seen.
     pub modulo_mm: Option<f64>,
@@ -94,6 +95,8 @@ pub struct Offset {
     pub readings: Vec<Reading>,
     /// The lines one by one, in the order of u.
     pub lines: Vec<LineOffset>,
+    /// Other answers to which line belongs to which, the most probable first.
+    pub others: Vec<Other>,
     /// Both sides' profiles along the seam, before and after they are laid on one another.
     pub profiles: Profiles,
     /// Where the uncertainty of the mean comes from.
@@ -102,20 +105,16 @@ pub struct Offset {
     pub unit_mm: f64,
 }
 
-/// The readings between the first and the last line; all of them when the lines are not known one by one.
-fn between<'a>(readings: &'a [Reading], lines: &[LineOffset]) -> &'a [Reading] {
-    let (Some(first), Some(last)) = (lines.first(), lines.last()) else { return readings };
-    let (from, to) = (first.along_mm - first.width_mm / 2.0, last.along_mm + last.width_mm / 2.0);
-    let begin = readings.partition_point(|r| r.along_mm < from);
-    let end = readings.partition_point(|r| r.along_mm <= to);
-    if begin < end { &readings[begin..end] } else { readings }
-}
-
 impl Offset {
-    /// The readings between the first and the last line: where there is no line, nothing can be seen to jump, and the
-    /// offset is only carried on.
+    /// The readings between the outermost lines ([`outermost`]): where there is no line, nothing can be seen to jump, and
+    /// the offset is only carried on. At least one.
     pub fn between_lines(&self) -> &[Reading] {
-        between(&self.readings, &self.lines)
+        outermost::readings(&self.readings, &self.lines)
+    }
+
+    /// The lines that lie there.
+    pub fn lines_judged(&self) -> &[LineOffset] {
+        outermost::lines(&self.readings, &self.lines)
     }
 
     /// The same with the repeat as the unit of every length.
@@ -145,6 +144,7 @@ impl Offset {
             l.runs_mm.iter_mut().flatten().for_each(|run| *run /= repeat);
         }
         self.profiles.step_mm /= repeat;
+        self.others.iter_mut().for_each(|other| other.apart_mm /= repeat);
         self.budget.rows.iter_mut().for_each(|row| row.u_mm /= repeat);
         self.modulo_mm = Some(1.0);
         self.unit_mm = repeat;
@@ -196,25 +196,20 @@ pub struct LineOffset {
 pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Result<Offset, Refusal> {
     let repeat_mm = lines.repeat_mm().map(|(repeat, _)| repeat);
     let [one, two] = &lines.sides;
-    let first_look = || {
-        let stacks = first::stacks(lines);
-        let first = first::value(&stacks, lines.step_mm, repeat_mm);
-        let course = Course::follow(&stacks, first.offset_mm, repeat_mm, lines.step_mm);
-        (stacks, first, course)
-    };
     let data = Data { sides: [&one.profiles, &two.profiles], step_mm: lines.step_mm, samples: lines.samples };
-    let ((stacks, first, course), ribs) = threads::both(first_look, || Widths::of(&data));
-    if first.agreement < LEAST_AGREEMENT && first.likeness < LEAST_LIKENESS {
+    let agreement = lines.alignment.correlation;
+    if agreement < LEAST_AGREEMENT {
         return Err(Refusal::new(
             RefusalCode::SidesDiffer,
             format!(
                 "the two sides do not show the same lines (their likeness is {:.2} of 1, {LEAST_AGREEMENT} is needed)",
-                first.agreement.max(0.0)
+                agreement.max(0.0)
             ),
             "check that the seam is where it was taken to be, or mark it (--seam), and that both sides are of the same cloth and lie flat",
         ));
     }
-    let fit = fit::joint(&ribs, &course, [one.slope, two.slope])
+    let (course, ribs) = (Course::along(&lines.alignment), Widths::of(&data));
+    let fit = fit::joint(&ribs, &course, [one.runs, two.runs])
         .ok_or_else(|| too_few("the lines seen do not fix the offset"))?;
     let length_mm = seam.length_mm();
     let count = (length_mm / READING_SPACING_MM).ceil().max(1.0) as usize + 1;
@@ -242,6 +237,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
         return Err(too_few("the lines seen leave the offset open by a good part of a repeat"));
     }
     let mut line_offsets = bands::find(&fit, strips, lines, &sources);
+    between::widen(&mut readings, &edges_of(&line_offsets, |t| sources.at(&fit.layout.offset_weights(t), t).0));
     if let Some(repeat) = repeat_mm {
         // The whole seam is moved by whole repeats until its mean is the nearest to zero.
         let whole = wrap(mean_mm, repeat) - mean_mm;
@@ -249,7 +245,9 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
         readings.iter_mut().for_each(|r| r.offset_mm += whole);
         line_offsets.iter_mut().for_each(|l| l.offset_mm += whole);
     }
-    let worst = between(&readings, &line_offsets)
+    let judged = outermost::readings(&readings, &line_offsets);
+    let judged_mm = judged[judged.len() - 1].along_mm - judged[0].along_mm;
+    let worst = judged
         .iter()
         .max_by(|a, b| a.offset_mm.abs().total_cmp(&b.offset_mm.abs()))
         .expect("a seam has two readings or more");
@@ -258,14 +256,21 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
         expanded_uncertainty_mm: budget.expanded_mm(),
         worst_mm: worst.offset_mm,
         worst_at_mm: worst.along_mm,
-        drift_mm_per_100_mm: (length_mm >= LEAST_DRIFT_LENGTH_MM).then(|| 100.0 * drift(&readings)),
+        drift_mm_per_100_mm: (judged_mm >= LEAST_DRIFT_LENGTH_MM).then(|| 100.0 * drift(judged)),
         modulo_mm: repeat_mm,
         budget,
         unit_mm: 1.0,
         lines: line_offsets,
-        profiles: Profiles::new(&stacks, &fit, lines.step_mm),
+        profiles: Profiles::new(lines, &fit),
+        others: lines.alignment.others.clone(),
         readings,
     })
+}
+
+/// The edges of the lines and the offset at them, in the order of u.
+fn edges_of(lines: &[LineOffset], offset_mm: impl Fn(f64) -> f64) -> Vec<Edge> {
+    let ends = lines.iter().flat_map(|line| [-0.5, 0.5].map(|side| line.along_mm + side * line.width_mm));
+    ends.map(|along_mm| Edge { along_mm, offset_mm: offset_mm(along_mm) }).collect()
 }
 
 fn too_few(what: &str) -> Refusal {

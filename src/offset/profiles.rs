@@ -2,7 +2,7 @@
 
 use super::fit::Fit;
 use super::means::LEAST_WEIGHT;
-use crate::lines::align::Stack;
+use crate::lines::Lines;
 
 /// Both sides' profiles along the seam, in the channel in which the lines show most.
 ///
@@ -20,17 +20,18 @@ pub struct Profiles {
 }
 
 impl Profiles {
-    /// From the stacks that the first look is taken at and the means that the fit ended with.
-    pub fn new(stacks: &[Stack; 2], fit: &Fit, step_mm: f64) -> Self {
+    /// From the lines of both sides and the means that the fit ended with.
+    pub fn new(lines: &Lines, fit: &Fit) -> Self {
         let energy = |c: usize| fit.template.iter().map(|t| t[c] * t[c]).sum::<f64>();
         let channel = (1..3).fold(0, |best, c| if energy(c) > energy(best) { c } else { best });
-        let apart = stacks.each_ref().map(|(value, weight)| {
-            value.iter().zip(weight).map(|(v, &w)| (w > 0.0).then_some(f64::from(v[channel]))).collect()
+        let apart = lines.sides.each_ref().map(|side| {
+            let (value, weight) = side.runs.stack(&side.profiles, lines.step_mm);
+            value.iter().zip(weight).map(|(v, w)| (w > 0.0).then_some(f64::from(v[channel]))).collect()
         });
         let laid = [0, 1].map(|side| {
             let seen = |weight: f64| weight >= LEAST_WEIGHT;
             fit.means.iter().map(|m| seen(m.weight[side]).then_some(m.side[side][channel])).collect()
         });
-        Self { step_mm, channel, apart, laid }
+        Self { step_mm: lines.step_mm, channel, apart, laid }
     }
 }

@@ -5,6 +5,7 @@ use crate::budget::{Budget, Row};
 use crate::lines::Lines;
 use crate::scale::Plane;
 use crate::seam::Seam;
+use crate::signal::alignment::LEAST_PROBABLE;
 use nalgebra::{DMatrix, DVector};
 
 /// Standard uncertainty that pixels bring whatever the fit says of itself (sampling, compression, uneven threads), pixels:
@@ -21,8 +22,12 @@ const INDEPENDENT_MM: f64 = 4.0;
 pub const THREADS: &str = "the lines themselves: threads and noise, as they hang together along the seam";
 /// Slope and drape between the lines that are seen and the seam.
 pub const CARRY: &str = "carrying the lines to the seam: slope and drape";
+/// What bends within the last millimetres.
+pub const NEAR: &str = "how the lines bend right beside the seam";
 /// Millimetres to a pixel.
 pub const SCALE: &str = "scale and tilt";
+/// Millimetres to a pixel are not quite the same all over the picture.
+pub const LENS: &str = "the lens, between where the scale was measured and the seam";
 /// The seam's own place.
 pub const SEAM: &str = "where the seam runs, on slanted lines";
 /// What lies on the cloth.
@@ -32,25 +37,40 @@ pub const PIXELS: &str = "pixels and uneven threads";
 /// Whole lines.
 pub const PARTNER: &str = "which line is whose partner";
 
+/// Parts of an uncertainty that are no covariance of δ's knots.
+struct Told {
+    /// Standard uncertainty of what is hidden, millimetres.
+    hidden: f64,
+    /// Relative standard uncertainty of the lens, signed.
+    lens: f64,
+    /// What the nearest ribs add to the value, and the variance of that.
+    near: (f64, f64),
+}
+
 /// What the budget of a combination of δ's knots is worked out from.
 pub struct Sources<'a> {
     fit: &'a Fit,
-    scale_relative: f64,
-    seam_u_mm: f64,
+    plane: &'a Plane,
+    seam: &'a Seam,
     resolution_mm: f64,
+    partner_mm: f64,
     step_mm: f64,
     freedom: f64,
 }
 
 impl<'a> Sources<'a> {
     /// Takes what each source needs.
-    pub fn new(plane: &Plane, seam: &Seam, lines: &Lines, fit: &'a Fit) -> Self {
+    pub fn new(plane: &'a Plane, seam: &'a Seam, lines: &Lines, fit: &'a Fit) -> Self {
         let seen_mm = fit.seen_on_both.iter().filter(|&&s| s).count() as f64 * lines.step_mm;
+        // What is less probable lies outside of what 95 of 100 cover.
+        let others = lines.alignment.others.iter().filter(|other| other.probability >= LEAST_PROBABLE);
         Self {
             fit,
-            scale_relative: plane.relative_uncertainty,
-            seam_u_mm: seam.u_across_mm,
+            plane,
+            seam,
             resolution_mm: RESOLUTION_PX * lines.step_mm,
+            // The distance of every other partner by the root of its chance.
+            partner_mm: others.map(|o| o.probability * o.apart_mm * o.apart_mm).sum::<f64>().sqrt(),
             step_mm: lines.step_mm,
             // Three channels each.
             freedom: (3.0 * seen_mm / INDEPENDENT_MM - 1.0).max(1.0),
@@ -59,18 +79,28 @@ impl<'a> Sources<'a> {
 
     /// Value and budget of a combination of δ's knots near t.
     pub fn at(&self, weights: &DVector<f64>, t_mm: f64) -> (f64, Budget) {
-        self.of(weights, t_mm, self.hidden(t_mm))
+        let told = Told { hidden: self.hidden(t_mm), lens: self.lens_relative(t_mm), near: self.fit.near.at(t_mm) };
+        self.of(weights, t_mm, told)
     }
 
     /// Value and budget of a mean over places; what is hidden at once is hidden in one piece, so its shares add.
     pub fn over(&self, weights: &DVector<f64>, places: &[f64]) -> (f64, Budget) {
         let count = places.len() as f64;
         let hidden = places.iter().map(|&t| self.hidden(t)).sum::<f64>() / count;
-        self.of(weights, places.iter().sum::<f64>() / count, hidden)
+        let lens = places.iter().map(|&t| self.lens_relative(t)).sum::<f64>() / count;
+        let told = Told { hidden, lens, near: self.fit.near.over(places) };
+        self.of(weights, places.iter().sum::<f64>() / count, told)
     }
 
-    fn of(&self, weights: &DVector<f64>, t_mm: f64, hidden: f64) -> (f64, Budget) {
-        let value = weights.dot(&self.fit.offset());
+    /// Relative standard uncertainty that the lens brings to a length along the seam at t, signed.
+    fn lens_relative(&self, t_mm: f64) -> f64 {
+        let ends_px = [-0.5, 0.5].map(|mm| self.plane.to_px(self.seam.at(t_mm + mm, 0.0)));
+        self.plane.lens.relative_along(&ends_px)
+    }
+
+    fn of(&self, weights: &DVector<f64>, t_mm: f64, told: Told) -> (f64, Budget) {
+        let Told { hidden, lens, near } = told;
+        let value = weights.dot(&self.fit.offset()) + near.0;
         let variance = |covariance: &DMatrix<f64>| weights.dot(&(covariance * weights)).max(0.0);
         let all = variance(&self.fit.covariance);
         let carried = variance(&self.fit.carried).min(all);
@@ -80,11 +110,13 @@ impl<'a> Sources<'a> {
         let rows = vec![
             read(THREADS, (all - carried).sqrt()),
             read(CARRY, carried.sqrt()),
-            known(SCALE, self.scale_relative * value.abs()),
-            known(SEAM, (second - first).abs() * self.seam_u_mm),
+            read(NEAR, near.1.sqrt()),
+            known(SCALE, self.plane.relative_uncertainty * value.abs()),
+            known(LENS, (lens * value).abs()),
+            known(SEAM, (second - first).abs() * self.seam.u_across_mm),
             known(HIDDEN, hidden),
             known(PIXELS, self.resolution_mm),
-            known(PARTNER, self.fit.partner_mm),
+            known(PARTNER, self.partner_mm),
         ];
         (value, Budget { rows })
     }

@@ -2,7 +2,8 @@
 
 use crate::stripes::{Chance, STEP_MM};
 use rustfft::{FftPlanner, num_complex::Complex};
-use seamstep::lines::repeat::{Repeat, autocorrelation, first_peak, refine};
+use seamstep::lines::repeat::{Repeat, refine};
+use seamstep::signal::repeat::shared;
 use std::f64::consts::{PI, TAU};
 
 /// cos or exp of 2π·bin·n/samples + phase.
@@ -22,12 +23,12 @@ impl Tone {
         self.samples as f64 / self.bin
     }
 
-    /// The tool's own walk to the repeat: the autocorrelation's first peak, and what is refined from it.
+    /// The tool's own walk to the repeat: the autocorrelation's first peak that bears it out, and what is refined from it.
     fn repeat_of(&self, value: &[[f32; 3]]) -> Option<(f64, Repeat)> {
         let weight = vec![1.0; value.len()];
         // Samples as far apart as puts the period above the shortest that is looked for.
         let step_mm = STEP_MM.max(4.0 / self.period());
-        let (start, _) = first_peak(&autocorrelation(value, &weight), step_mm, |_| Vec::new())?;
+        let start = shared(&[&(value.to_vec(), weight.clone())], step_mm)?.samples;
         Some((start, refine(value, &weight, start)))
     }
 }

@@ -3,18 +3,19 @@
 use nalgebra::DVector;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
-use seamstep::conventions::Side;
-use seamstep::lines::relief::Profile;
-use seamstep::lines::{Lines, SideLines};
+use seamstep::conventions::wrap;
+use seamstep::lines::relief::{Profile, Slope};
 use seamstep::offset::course::Course;
-use seamstep::offset::fit::Widths;
+use seamstep::offset::fit::{self, Widths};
 use seamstep::offset::ribs::Data;
-use seamstep::offset::{first, fit};
+use seamstep::signal::alignment::Alignment;
 
 /// Millimetres that a pixel of the published figures is taken to show.
 pub const STEP_MM: f64 = 0.25;
 /// Relief to a grey level: the logarithm's slope at the published mean of 128.
 const RELIEF_PER_GREY: f64 = 1.0 / 128.0;
+/// Lags are tried this far beyond half a repeat, millimetres.
+const BEYOND_MM: f64 = 4.0;
 /// Distance between places over which an offset is averaged, millimetres.
 const PLACE_MM: f64 = 2.5;
 
@@ -102,7 +103,7 @@ pub fn ribs(v_mm: &[f64], samples: usize, mut grey: impl FnMut(usize, usize) -> 
 
 /// What the tool says of two sides, pixels: where the second stands less where the first stands.
 pub struct Estimate {
-    /// The first value: the lag of the best real correlation.
+    /// The alignment's one lag: the nearest peak of the real correlation.
     pub first_px: f64,
     /// The joint fit's mean offset.
     pub offset_px: f64,
@@ -110,27 +111,15 @@ pub struct Estimate {
     pub u_px: f64,
 }
 
-/// The tool's own walk from profiles to the mean offset: the first value, then the joint fit.
+/// The tool's own walk from profiles to the mean offset: the alignment, then the joint fit.
 pub fn estimate(sides: [Vec<Profile>; 2], repeat_px: f64) -> Estimate {
     let samples = sides[0][0].value.len();
-    let mut names = [Side::Left, Side::Right].into_iter();
-    let sides = sides.map(|profiles| SideLines {
-        side: names.next().expect("two sides"),
-        repeat_mm: Some(repeat_px * STEP_MM),
-        repeat_uncertainty_mm: Some(0.0),
-        slope: 0.0,
-        contrast: 1.0,
-        chance_noise: 0.0,
-        spectrum: Default::default(),
-        profiles,
-    });
-    let lines = Lines { sides, step_mm: STEP_MM, samples, notes: Vec::new() };
-    let repeat_mm = lines.repeat_mm().map(|(repeat, _)| repeat);
-    let stacks = first::stacks(&lines);
-    let first = first::value(&stacks, STEP_MM, repeat_mm);
-    let course = Course::follow(&stacks, first.offset_mm, repeat_mm, STEP_MM);
-    let data = Data { sides: [&lines.sides[0].profiles, &lines.sides[1].profiles], step_mm: STEP_MM, samples };
-    let fit = fit::joint(&Widths::of(&data), &course, [0.0; 2]).expect("stripes fix the offset");
+    let slope = Slope::default();
+    let stacks = sides.each_ref().map(|profiles| slope.stack(profiles, STEP_MM));
+    let reach = (0.5 * repeat_px + BEYOND_MM / STEP_MM) as isize;
+    let alignment = Alignment::of(&stacks[0], &stacks[1], -reach..=reach, STEP_MM).expect("stripes lie on one another");
+    let data = Data { sides: [&sides[0], &sides[1]], step_mm: STEP_MM, samples };
+    let fit = fit::joint(&Widths::of(&data), &Course::along(&alignment), [slope; 2]).expect("stripes fix the offset");
     let length_mm = STEP_MM * (samples - 1) as f64;
     let count = (length_mm / PLACE_MM).ceil() as usize + 1;
     let mut weights = DVector::zeros(fit.layout.offset_knots());
@@ -138,7 +127,7 @@ pub fn estimate(sides: [Vec<Profile>; 2], repeat_px: f64) -> Estimate {
         weights += fit.layout.offset_weights(length_mm * k as f64 / (count - 1) as f64) / count as f64;
     }
     Estimate {
-        first_px: first.offset_mm / STEP_MM,
+        first_px: wrap(alignment.whole_mm / STEP_MM, repeat_px),
         offset_px: weights.dot(&fit.offset()) / STEP_MM,
         u_px: weights.dot(&(&fit.covariance * &weights)).sqrt() / STEP_MM,
     }

@@ -1,0 +1,394 @@
+//! The alignment of two signals: which place of the one belongs to which of the other, with the odds of every other answer.
+//!
+//! The lag is a hidden Markov chain along the signals: it stays, wanders a little, or, once in half a metre, jumps to any other.
+//! Viterbi's path is the best account of it; the forward and backward sums say how probable every lag is at every place.
+//!
+//! # Source
+//! A. J. Viterbi, IEEE Transactions on Information Theory 13, 1967; L. R. Rabiner, Proceedings of the IEEE 77, 1989 (both from
+//! memory).
+
+use super::Signal;
+use super::noise::{Noise, UNLIKE, energy};
+use super::score::{Scores, pair};
+use crate::smooth::median;
+use std::ops::RangeInclusive;
+
+/// A lag jumps once in so many millimetres: one pin that let go to half a metre of seam, common practice, no source.
+const RARE_MM: f64 = 500.0;
+/// It wanders once in so many millimetres, by this much in the mean: a hand that pins wanders by a few per cent of the way.
+const WANDER_EVERY_MM: f64 = 2.0;
+const WANDER_MM: f64 = 0.3;
+/// People are mostly out by no more than this, millimetres: a Laplace density of this mean size, too broad to decide.
+const MOSTLY_MM: f64 = 20.0;
+/// The first idea of the noise is read where this length, millimetres, agrees best.
+const WINDOW_MM: f64 = 10.0;
+/// Another alignment is one that stands so far from the best all along, millimetres, give or take half of it.
+const APART_MM: f64 = 1.5;
+
+/// Another alignment that is less probable than this is no doubt.
+pub const LEAST_PROBABLE: f64 = 0.01;
+
+/// Another alignment than the best.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Other {
+    /// How much further on the second signal would stand than the best alignment says, millimetres.
+    pub apart_mm: f64,
+    /// How probable it is, 0 to 1.
+    pub probability: f64,
+}
+
+/// How two signals lie on one another.
+#[derive(Clone, Debug, Default)]
+pub struct Alignment {
+    /// Distance between the places of the path, millimetres; the first stands at the beginning of the signals.
+    pub step_mm: f64,
+    /// How much further on the second signal stands at each place, which lies midway between what is laid together, millimetres.
+    pub lag_mm: Vec<f64>,
+    /// Whether both are seen at each place.
+    pub seen: Vec<bool>,
+    /// The one lag at which all of the signals agree best near the path, millimetres.
+    pub whole_mm: f64,
+    /// Correlation of the two along the path, all channels together, −1 to 1.
+    pub correlation: f64,
+    /// Other alignments, the most probable first.
+    pub others: Vec<Other>,
+    /// The noise of their difference along the path.
+    pub noise: Noise,
+}
+
+/// Probabilities of a step from one place to the next.
+struct Steps {
+    stay: f64,
+    jump: f64,
+    /// Of a move by one lag or more, and what each further lag makes of it.
+    wander: f64,
+    further: f64,
+}
+
+impl Steps {
+    fn new(step_mm: f64, lags: usize) -> Self {
+        let (wander, jump) = ((step_mm / WANDER_EVERY_MM).min(0.3), (step_mm / RARE_MM).min(0.1));
+        let further = (-step_mm / WANDER_MM).exp();
+        Self {
+            stay: 1.0 - wander - jump,
+            jump: jump / lags as f64,
+            wander: 0.5 * wander * (1.0 - further) / further.max(1e-12),
+            further,
+        }
+    }
+
+    /// Probabilities after a step, from those before.
+    fn carried(&self, from: &[f64]) -> Vec<f64> {
+        let total: f64 = from.iter().sum();
+        let mut to: Vec<f64> = from.iter().map(|p| self.stay * p + self.jump * total).collect();
+        let mut run = 0.0;
+        for l in 0..from.len() {
+            to[l] += self.wander * run;
+            run = self.further * (run + from[l]);
+        }
+        run = 0.0;
+        for l in (0..from.len()).rev() {
+            to[l] += self.wander * run;
+            run = self.further * (run + from[l]);
+        }
+        to
+    }
+
+    /// The best logarithm after a step, and from which lag.
+    fn best(&self, from: &[f64]) -> (Vec<f64>, Vec<u32>) {
+        let (stay, jump, wander, further) = (self.stay.ln(), self.jump.ln(), self.wander.ln(), self.further.ln());
+        let top = (0..from.len()).max_by(|&a, &b| from[a].total_cmp(&from[b])).expect("there are lags");
+        let mut best: Vec<f64> = from.iter().map(|p| (stay + p).max(jump + from[top])).collect();
+        let mut origin: Vec<u32> =
+            (0..from.len()).map(|l| if stay + from[l] >= jump + from[top] { l as u32 } else { top as u32 }).collect();
+        let mut sweep = |order: &mut dyn Iterator<Item = usize>| {
+            let mut run = (f64::NEG_INFINITY, 0u32);
+            for l in order {
+                if wander + run.0 > best[l] {
+                    (best[l], origin[l]) = (wander + run.0, run.1);
+                }
+                run = if from[l] > run.0 { (from[l] + further, l as u32) } else { (run.0 + further, run.1) };
+            }
+        };
+        sweep(&mut (0..from.len()));
+        sweep(&mut (0..from.len()).rev());
+        (best, origin)
+    }
+}
+
+impl Alignment {
+    /// Lays `second` on `first` at lags of this range (samples `step_mm` apart); `None` where too little of both is seen.
+    pub fn of(first: &Signal, second: &Signal, lags: RangeInclusive<isize>, step_mm: f64) -> Option<Self> {
+        let mut noise = first_noise(first, second, lags.clone(), step_mm)?;
+        // The noise and the path, each from the other.
+        for _ in 0..2 {
+            let scores = Scores::new(first, second, lags.clone(), &noise, step_mm);
+            let path = viterbi(&scores, step_mm);
+            noise = Noise::of(&scores.differences(first, second, &path, &noise), step_mm, &noise)?;
+        }
+        let scores = Scores::new(first, second, lags, &noise, step_mm);
+        let path = viterbi(&scores, step_mm);
+        let lag_mm = |l: usize| (scores.first_lag + l as isize) as f64 * step_mm;
+        let along = path.iter().enumerate().filter_map(|(k, &l)| pair(k, scores.first_lag + l as isize, first.0.len()));
+        Some(Self {
+            step_mm,
+            lag_mm: path.iter().map(|&l| lag_mm(l)).collect(),
+            seen: (0..scores.places).map(|c| scores.seen(c)).collect(),
+            whole_mm: whole([first, second], &scores, &path, step_mm)? * step_mm,
+            correlation: correlation_of(first, second, along),
+            others: others(&probabilities(&scores, step_mm), &path, &scores, step_mm),
+            noise,
+        })
+    }
+
+    /// How many places are seen.
+    pub fn places_seen(&self) -> usize {
+        self.seen.iter().filter(|seen| **seen).count()
+    }
+}
+
+/// Correlation, all channels together, of pairs of samples.
+fn correlation_of(first: &Signal, second: &Signal, pairs: impl Iterator<Item = [usize; 2]>) -> f64 {
+    let (mut cross, mut one, mut two) = (0.0f64, 0.0f64, 0.0f64);
+    for [i, j] in pairs {
+        if first.1[i] > 0.0 && second.1[j] > 0.0 {
+            for c in 0..3 {
+                let (a, b) = (f64::from(first.0[i][c]), f64::from(second.0[j][c]));
+                cross += a * b;
+                one += a * a;
+                two += b * b;
+            }
+        }
+    }
+    if one > 0.0 && two > 0.0 { cross / (one * two).sqrt() } else { 0.0 }
+}
+
+/// Correlation, all channels together, −1 to 1, of the first signal with the second moved back by `lag` samples.
+///
+/// The real correlation, not its size: the negative peak of a pure sinusoid is as high as its positive one, and half a repeat
+/// wrong.
+pub fn correlation(first: &Signal, second: &Signal, lag: isize) -> f64 {
+    let n = first.0.len();
+    correlation_of(first, second, (0..n).filter_map(|k| pair(k, lag, n)))
+}
+
+/// A first idea of the noise: the signals' own covariance, by how far the two differ where a window of them agrees best.
+fn first_noise(first: &Signal, second: &Signal, lags: RangeInclusive<isize>, step_mm: f64) -> Option<Noise> {
+    let energy = energy(&[first, second]);
+    if energy.trace() <= 0.0 {
+        return None;
+    }
+    let all = Noise::new(energy, 1.0);
+    let (a, b) = (all.whitened(&first.0), all.whitened(&second.0));
+    let half = ((0.5 * WINDOW_MM / step_mm) as usize).max(1);
+    let n = first.0.len();
+    let best = |middle: usize| {
+        let window = middle.saturating_sub(half)..(middle + half + 1).min(n);
+        let mean = |lag: isize| {
+            let (mut sum, mut count) = (0.0f32, 0usize);
+            for [i, j] in window.clone().filter_map(|k| pair(k, lag, n)) {
+                if first.1[i] > 0.0 && second.1[j] > 0.0 {
+                    sum += (0..3).map(|c| (a[i][c] - b[j][c]).powi(2)).sum::<f32>();
+                    count += 3;
+                }
+            }
+            (2 * count > 3 * window.len()).then(|| f64::from(sum) / count as f64)
+        };
+        lags.clone().filter_map(mean).min_by(f64::total_cmp)
+    };
+    let typical = median((0..n).step_by(half).filter_map(best).collect())?;
+    Some(Noise::new(energy * (typical + UNLIKE), 1.0))
+}
+
+/// The logarithm of the prior probability of each lag.
+fn prior(scores: &Scores, step_mm: f64) -> Vec<f64> {
+    let at = |l: usize| -((scores.first_lag + l as isize) as f64 * step_mm).abs() / MOSTLY_MM;
+    let total: f64 = (0..scores.lags).map(|l| at(l).exp()).sum();
+    (0..scores.lags).map(|l| at(l) - total.ln()).collect()
+}
+
+/// The most probable path: a lag (an index) for each place.
+pub(super) fn viterbi(scores: &Scores, step_mm: f64) -> Vec<usize> {
+    let steps = Steps::new(step_mm, scores.lags);
+    let with = |mut before: Vec<f64>, place: usize| {
+        before.iter_mut().enumerate().for_each(|(l, p)| *p += f64::from(scores.at(place, l)));
+        before
+    };
+    let mut best = with(prior(scores, step_mm), 0);
+    let mut origins = Vec::with_capacity(scores.places);
+    for place in 1..scores.places {
+        let (next, origin) = steps.best(&best);
+        best = with(next, place);
+        origins.push(origin);
+    }
+    let mut lag = (0..scores.lags).max_by(|&a, &b| best[a].total_cmp(&best[b])).expect("there are lags");
+    let mut path = vec![lag];
+    for origin in origins.iter().rev() {
+        lag = origin[lag] as usize;
+        path.push(lag);
+    }
+    path.reverse();
+    path
+}
+
+/// The probability of each lag at each place, at place · lags + lag.
+fn probabilities(scores: &Scores, step_mm: f64) -> Vec<f64> {
+    let (places, lags) = (scores.places, scores.lags);
+    let steps = Steps::new(step_mm, lags);
+    let ratio = |place: usize, l: usize| f64::from(scores.at(place, l)).clamp(-300.0, 300.0).exp();
+    let normalised = |of: &mut [f64]| {
+        let total: f64 = of.iter().sum();
+        of.iter_mut().for_each(|p| *p /= total);
+    };
+    let mut forward = Vec::with_capacity(places * lags);
+    let mut now: Vec<f64> = prior(scores, step_mm).into_iter().map(f64::exp).collect();
+    for place in 0..places {
+        if place > 0 {
+            now = steps.carried(&now);
+        }
+        now.iter_mut().enumerate().for_each(|(l, p)| *p *= ratio(place, l));
+        normalised(&mut now);
+        forward.extend_from_slice(&now);
+    }
+    let mut behind = vec![1.0; lags];
+    for place in (0..places).rev() {
+        let here = &mut forward[place * lags..(place + 1) * lags];
+        here.iter_mut().zip(&behind).for_each(|(p, b)| *p *= b);
+        normalised(here);
+        let seen: Vec<f64> = behind.iter().enumerate().map(|(l, b)| b * ratio(place, l)).collect();
+        behind = steps.carried(&seen);
+        normalised(&mut behind);
+    }
+    forward
+}
+
+/// The lag near the path's median at which all places together score best, drawn to the peak of the correlation beside it.
+fn whole([first, second]: [&Signal; 2], scores: &Scores, path: &[usize], step_mm: f64) -> Option<f64> {
+    let middle = median(path.iter().map(|&l| l as f64).collect())? as usize;
+    let reach = (APART_MM / step_mm).ceil() as usize;
+    let total = |l: usize| (0..scores.places).map(|c| f64::from(scores.at(c, l))).sum::<f64>();
+    let near = middle.saturating_sub(reach)..(middle + reach + 1).min(scores.lags);
+    let best = scores.first_lag + near.max_by(|&a, &b| total(a).total_cmp(&total(b)))? as isize;
+    let at = |lag: isize| correlation(first, second, lag);
+    let peak = (best - 1..=best + 1).max_by(|&a, &b| at(a).total_cmp(&at(b)))?;
+    let (a, b, c) = (at(peak - 1), at(peak), at(peak + 1));
+    let bend = a - 2.0 * b + c;
+    let shift = if bend < 0.0 { (0.5 * (a - c) / bend).clamp(-1.0, 1.0) } else { 0.0 };
+    Some(peak as f64 + shift)
+}
+
+/// Alignments that stand aside from the path all along, by the median over the places of their probability there.
+fn others(probability: &[f64], path: &[usize], scores: &Scores, step_mm: f64) -> Vec<Other> {
+    let lags = scores.lags as isize;
+    let half = ((0.5 * APART_MM / step_mm).round() as isize).max(1);
+    let sums: Vec<f64> = {
+        let mut sums = Vec::with_capacity(probability.len() + scores.places);
+        for row in probability.chunks(scores.lags) {
+            let mut sum = 0.0;
+            sums.push(0.0);
+            sums.extend(row.iter().map(|p| {
+                sum += p;
+                sum
+            }));
+        }
+        sums
+    };
+    let seen: Vec<usize> = (0..scores.places).filter(|&c| scores.seen(c)).collect();
+    let near = |apart: isize| -> f64 {
+        let at = |&c: &usize| {
+            let middle = path[c] as isize + apart;
+            let row = &sums[c * (scores.lags + 1)..(c + 1) * (scores.lags + 1)];
+            let (from, to) = ((middle - half).clamp(0, lags) as usize, (middle + half + 1).clamp(0, lags) as usize);
+            row[to] - row[from]
+        };
+        median(seen.iter().map(at).collect()).unwrap_or(0.0)
+    };
+    let reach = lags - 1;
+    let all: Vec<f64> = (-reach..=reach).map(near).collect();
+    let apart = (APART_MM / step_mm).ceil() as isize;
+    let mut others: Vec<Other> = (1..all.len() - 1)
+        .filter(|&k| {
+            (k as isize - reach).abs() >= apart && all[k] > 1e-6 && all[k] >= all[k - 1] && all[k] > all[k + 1]
+        })
+        .map(|k| Other { apart_mm: (k as isize - reach) as f64 * step_mm, probability: all[k] })
+        .collect();
+    others.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    others
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand_chacha::ChaCha8Rng;
+    use rand_chacha::rand_core::{Rng, SeedableRng};
+
+    const STEP_MM: f64 = 0.25;
+
+    /// Bands of a sett whose threads are a little uneven, displaced by a function of the place.
+    fn lines(sett: &[(f64, [f32; 3])], seed: u64, displaced_mm: impl Fn(f64) -> f64) -> Signal {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let repeat: f64 = sett.iter().map(|band| band.0).sum();
+        let mut value = |k: usize| {
+            let u = k as f64 * STEP_MM;
+            let mut place = (u - displaced_mm(u)).rem_euclid(repeat);
+            let band = sett.iter().find(|band| {
+                place -= band.0;
+                place < 0.0
+            });
+            band.map_or([0.0; 3], |band| band.1).map(|x| x + 0.06 * (rng.next_u32() as f32 / u32::MAX as f32 - 0.5))
+        };
+        ((0..520).map(&mut value).collect(), vec![1.0; 520])
+    }
+
+    /// Dark bands, twin white lines, one white line: the sett of a tartan, none of it seen twice.
+    const TARTAN: [(f64, [f32; 3]); 10] = [
+        (14.0, [-0.6, -0.4, -0.4]),
+        (1.0, [0.9; 3]),
+        (1.4, [-0.6, -0.4, -0.4]),
+        (1.0, [0.9; 3]),
+        (20.0, [0.3, -0.3, -0.3]),
+        (2.0, [-0.3, 0.1, 0.4]),
+        (33.0, [0.3, -0.2, -0.2]),
+        (1.0, [0.9; 3]),
+        (17.0, [0.3, -0.3, -0.3]),
+        (60.0, [0.0, -0.5, -0.4]),
+    ];
+
+    #[test]
+    fn twin_lines_are_not_taken_for_one_another() {
+        for moved_mm in [0.0, 1.3, -2.4] {
+            let (one, two) = (lines(&TARTAN, 1, |_| 0.0), lines(&TARTAN, 2, |_| moved_mm));
+            let found = Alignment::of(&one, &two, -180..=180, STEP_MM).unwrap();
+            assert!((found.whole_mm - moved_mm).abs() < STEP_MM, "{moved_mm}: {}", found.whole_mm);
+            assert!(found.others.iter().all(|other| other.probability < 1e-3), "{:?}", found.others);
+            assert!(found.correlation > 0.9);
+        }
+    }
+
+    #[test]
+    fn a_wandering_jump_and_a_step_are_followed() {
+        let sett = [(4.0, [0.5, -0.3, -0.4]), (8.0, [0.0; 3]), (4.0, [-0.1, 0.2, 0.5]), (8.0, [0.0; 3])];
+        let wander = |u: f64| 2.2 * (u / 19.0).sin() + if u > 80.0 { 3.0 } else { 0.0 };
+        let (one, two) = (lines(&sett, 1, |u| -wander(u) / 2.0), lines(&sett, 2, |u| wander(u) / 2.0));
+        let found = Alignment::of(&one, &two, -64..=64, STEP_MM).unwrap();
+        for (k, lag_mm) in found.lag_mm.iter().enumerate().filter(|(k, _)| (40..480).contains(k)) {
+            let u = k as f64 * STEP_MM;
+            // Between two lines nothing tells where it changes; the next partner is 12 mm away.
+            assert!((u - 80.0).abs() < 6.0 || (lag_mm - wander(u)).abs() < 2.0, "{u}: {lag_mm} for {}", wander(u));
+        }
+    }
+
+    #[test]
+    fn the_likeliest_other_alignment_of_even_stripes_is_a_repeat_apart() {
+        let stripes = [(4.0, [0.4; 3]), (8.0, [-0.2; 3])];
+        let found = Alignment::of(&lines(&stripes, 1, |_| 0.0), &lines(&stripes, 2, |_| 5.0), -60..=60, STEP_MM);
+        let other = found.unwrap().others[0];
+        assert!((other.apart_mm.abs() - 12.0).abs() < 0.6, "{other:?}");
+    }
+
+    #[test]
+    fn what_is_not_seen_has_no_alignment() {
+        let blind: Signal = (vec![[0.0; 3]; 520], vec![0.0; 520]);
+        assert!(Alignment::of(&blind, &lines(&TARTAN, 1, |_| 0.0), -20..=20, STEP_MM).is_none());
+    }
+}

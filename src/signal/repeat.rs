@@ -1,0 +1,231 @@
+//! The repeat of signals with themselves: the first lag at which they are the same again, to within their noise.
+//!
+//! The power spectrum (rustfft) gives the autocorrelation, whose peaks are where a repeat may be, whatever the share of the
+//! fundamental. Twin lines, or broad bands of one width, make peaks too: a lag is the repeat when everything a lag on is as like as
+//! the best of all comparisons is, piece by piece along a path that may wander a little.
+
+use super::Signal;
+use super::alignment::viterbi;
+use super::noise::{Noise, UNLIKE, energy};
+use super::score::Scores;
+use nalgebra::Matrix3;
+use rustfft::{FftPlanner, num_complex::Complex};
+use statrs::distribution::{ContinuousCDF, FisherSnedecor};
+
+/// Shortest repeat looked for, millimetres.
+pub const LEAST_MM: f64 = 2.0;
+/// A repeat must be seen at least this many times.
+const LEAST_SEEN: f64 = 4.0 / 3.0;
+/// A lag with less autocorrelation is no candidate.
+const LEAST_LIKENESS: f64 = 0.2;
+/// So many times a repeat, where they are seen, the signals must be the same again.
+const MULTIPLES: usize = 4;
+/// And their autocorrelation must stand out there by this share of what it does at the repeat.
+const LEAST_PROMINENCE: f64 = 0.4;
+/// Chance with which a repeat may be taken for none because it is less like than another comparison.
+const MISTAKEN: f64 = 1e-3;
+/// A repeat that is seen less than twice and a third has no multiple to show it: then it needs this autocorrelation. From the
+/// photographs of `fixtures` and of flat cloth: true ones 0.62 and more, others up to 0.54.
+const LEAST_ALONE: f64 = 0.6;
+/// Repeats of one cloth differ by this share of their own square: of the repeats in `fixtures` half leave less, half more.
+const REPEATS_UNLIKE: f64 = 0.005;
+/// How far the path may stand off the repeat, as a share of it and at most, millimetres: a jump that wanders moves lines too.
+const SLACK: f64 = 0.12;
+const MOST_SLACK_MM: f64 = 2.5;
+
+/// The autocorrelation of a signal, summed over channels, for lags 0..n, each normalised by the energy of the overlapping
+/// parts. Gaps (weight 0) do not count.
+pub fn autocorrelation((value, weight): &Signal) -> Vec<f64> {
+    let n = value.len();
+    let size = (2 * n).next_power_of_two();
+    let mut planner = FftPlanner::new();
+    let (forward, inverse) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
+    let transform = |f: &dyn Fn(usize) -> f64| {
+        let mut buffer = vec![Complex::new(0.0, 0.0); size];
+        for (k, slot) in buffer.iter_mut().enumerate().take(n) {
+            slot.re = f(k);
+        }
+        forward.process(&mut buffer);
+        buffer
+    };
+    let mut cross = vec![Complex::new(0.0, 0.0); size];
+    let mut energy = vec![Complex::new(0.0, 0.0); size];
+    let mask = transform(&|k| if weight[k] > 0.0 { 1.0 } else { 0.0 });
+    for c in 0..3 {
+        let x = transform(&|k| if weight[k] > 0.0 { f64::from(value[k][c]) } else { 0.0 });
+        let square = transform(&|k| if weight[k] > 0.0 { f64::from(value[k][c]).powi(2) } else { 0.0 });
+        for k in 0..size {
+            cross[k] += x[k] * x[k].conj();
+            energy[k] += square[k].conj() * mask[k];
+        }
+    }
+    inverse.process(&mut cross);
+    inverse.process(&mut energy);
+    (0..n)
+        .map(|lag| {
+            let ahead = energy[lag].re;
+            let behind = energy[(size - lag) % size].re;
+            let norm = (ahead.max(0.0) * behind.max(0.0)).sqrt();
+            if norm > 1e-9 * energy[0].re { cross[lag].re / norm } else { 0.0 }
+        })
+        .collect()
+}
+
+/// What a comparison of signals with themselves leaves.
+#[derive(Clone, Copy, Debug)]
+struct Left {
+    /// Logarithm of the mean variance over the channels: a third of that of the covariance's determinant.
+    log: f64,
+    /// Degrees of freedom.
+    freedom: f64,
+}
+
+impl Left {
+    fn new(noise: &Noise, energy: &Matrix3<f64>, seen: usize, step_mm: f64) -> Self {
+        let freedom = (3.0 * seen as f64 * step_mm / noise.independent_mm).max(1.0);
+        Self { log: (noise.covariance + energy * REPEATS_UNLIKE).determinant().ln() / 3.0, freedom }
+    }
+
+    /// What signals leave where each is laid on itself `lag` samples on, along the path on which that is least.
+    fn of(signals: &[&Signal], lag: usize, (start, energy): (&Noise, &Matrix3<f64>), step_mm: f64) -> Option<Self> {
+        let slack_mm = (SLACK * lag as f64 * step_mm).min(MOST_SLACK_MM);
+        let slack = (slack_mm / step_mm).round() as isize;
+        let apart = |signal: &&Signal| {
+            let lags = (lag as isize - slack).max(1)..=(lag as isize + slack).min(signal.0.len() as isize - 1);
+            let scores = Scores::agreement(signal, signal, lags, start, step_mm);
+            let path = viterbi(&scores, step_mm);
+            scores.differences(signal, signal, &path, start)
+        };
+        let differences: Vec<_> = signals.iter().flat_map(apart).collect();
+        let noise = Noise::of(&differences, step_mm, start)?;
+        Some(Self::new(&noise, energy, differences.iter().flatten().count(), step_mm))
+    }
+
+    /// Whether it is no more than another comparison leaves, but by chance: an F test of the two variances.
+    fn is_as_little_as(&self, other: &Self) -> bool {
+        FisherSnedecor::new(self.freedom, other.freedom)
+            .is_ok_and(|ratio| ratio.sf((self.log - other.log).exp()) > MISTAKEN)
+    }
+}
+
+/// A repeat as found.
+#[derive(Clone, Copy, Debug)]
+pub struct Found {
+    /// Its length, samples.
+    pub samples: f64,
+    /// What is left of signals that are laid on themselves a repeat on, where no multiple bears the repeat out.
+    alone: Option<Left>,
+    /// Covariance of what the signals show.
+    energy: Matrix3<f64>,
+}
+
+impl Found {
+    /// Whether the repeat stands beside the noise of signals that show the same lines, `seen` samples of them: seen less than
+    /// twice, the signals must be as like themselves a repeat on as they are each other.
+    pub fn stands_beside(&self, noise: &Noise, seen: usize, step_mm: f64) -> bool {
+        self.alone.is_none_or(|own| own.is_as_little_as(&Left::new(noise, &self.energy, seen, step_mm)))
+    }
+}
+
+/// The repeat that signals share; `None` where none is seen once and a third.
+pub fn shared(signals: &[&Signal], step_mm: f64) -> Option<Found> {
+    let mut likeness: Vec<f64> = Vec::new();
+    for signal in signals {
+        let own = autocorrelation(signal);
+        likeness.resize(own.len(), 0.0);
+        likeness.iter_mut().zip(&own).for_each(|(sum, l)| *sum += l / signals.len() as f64);
+    }
+    let from = ((LEAST_MM / step_mm).ceil() as usize).max(4);
+    let to = ((likeness.len() as f64 / LEAST_SEEN) as usize).min(likeness.len().saturating_sub(1));
+    let is_peak =
+        |k: &usize| likeness[*k] >= LEAST_LIKENESS && likeness[*k] >= likeness[k - 1] && likeness[*k] > likeness[k + 1];
+    let peaks: Vec<usize> = (from..to).filter(is_peak).collect();
+    let energy = energy(signals);
+    let left = |lag: usize| {
+        let start = Noise::new(energy * (2.0 * (1.0 - likeness[lag]).max(0.0) + UNLIKE), 1.0);
+        Left::of(signals, lag, (&start, &energy), step_mm)
+    };
+    let checked = |&lag: &usize| -> Option<(usize, Option<Left>)> {
+        let reach = ((SLACK * lag as f64) as usize).max(2);
+        let near = |place: usize| {
+            let near = peaks.iter().filter(|k| k.abs_diff(place) <= reach);
+            near.copied().max_by(|&a, &b| likeness[a].total_cmp(&likeness[b]))
+        };
+        // How far a peak stands above the higher of the valleys beside it: a broad band is like itself at every small lag.
+        let prominence = |peak: usize| {
+            let least = |of: std::ops::Range<usize>| likeness[of].iter().copied().fold(f64::MAX, f64::min);
+            let valley = (3 * lag / 4).max(1);
+            likeness[peak] - least(peak - valley..peak).max(least(peak..(peak + valley).min(likeness.len())))
+        };
+        let stands_out = |peak: &usize| prominence(*peak) >= LEAST_PROMINENCE * prominence(lag);
+        let places = (2..=MULTIPLES).map(|k| k * lag).filter(|place| place + reach < to);
+        let multiples: Vec<usize> = places.map(|place| near(place).filter(stands_out)).collect::<Option<_>>()?;
+        if multiples.is_empty() && likeness[lag] < LEAST_ALONE {
+            return None;
+        }
+        let own = left(lag)?;
+        let borne_out = multiples.iter().all(|&other| left(other).is_some_and(|other| own.is_as_little_as(&other)));
+        borne_out.then_some((lag, multiples.is_empty().then_some(own)))
+    };
+    let (k, alone) = peaks.iter().find_map(checked)?;
+    let (a, b, c) = (likeness[k - 1], likeness[k], likeness[k + 1]);
+    let shift = 0.5 * (a - c) / (a - 2.0 * b + c);
+    Some(Found { samples: k as f64 + if shift.abs() <= 1.0 { shift } else { 0.0 }, alone, energy })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand_chacha::ChaCha8Rng;
+    use rand_chacha::rand_core::{Rng, SeedableRng};
+
+    const STEP_MM: f64 = 0.3;
+
+    /// Bands (millimetres, lightness) over and over, a little uneven.
+    fn bands(sett: &[(f64, f32)], seed: u64) -> Signal {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let repeat: f64 = sett.iter().map(|band| band.0).sum();
+        let mut value = |k: usize| {
+            let mut place = (k as f64 * STEP_MM).rem_euclid(repeat);
+            let band = sett.iter().find(|band| {
+                place -= band.0;
+                place < 0.0
+            });
+            [0; 3].map(|_| band.map_or(0.0, |band| band.1) + 0.06 * (rng.next_u32() as f32 / u32::MAX as f32 - 0.5))
+        };
+        ((0..440).map(&mut value).collect(), vec![1.0; 440])
+    }
+
+    fn repeat_mm(sett: &[(f64, f32)]) -> Option<f64> {
+        let (one, two) = (bands(sett, 1), bands(sett, 2));
+        shared(&[&one, &two], STEP_MM).map(|found| found.samples * STEP_MM)
+    }
+
+    #[test]
+    fn stripes_return_after_the_first_that_is_of_their_own_colour() {
+        for (sett, due_mm) in [
+            (&[(4.0, 0.5), (8.0, -0.2)][..], 12.0),
+            (&[(4.0, 0.5), (8.0, -0.2), (4.0, 0.3), (8.0, -0.2)][..], 24.0),
+            (&[(20.0, 0.5), (75.0, -0.2)][..], 95.0),
+        ] {
+            let found_mm = repeat_mm(sett).unwrap();
+            assert!((found_mm - due_mm).abs() < 0.2, "{found_mm} for {due_mm}");
+        }
+    }
+
+    #[test]
+    fn twin_lines_are_no_repeat() {
+        let sett = [
+            (30.0, -0.3),
+            (1.0, 0.9),
+            (1.4, -0.3),
+            (1.0, 0.9),
+            (40.0, 0.2),
+            (1.0, 0.9),
+            (1.4, 0.2),
+            (1.0, 0.9),
+            (70.0, -0.1),
+        ];
+        assert!(repeat_mm(&sett).is_none(), "{:?}", repeat_mm(&sett));
+    }
+}
