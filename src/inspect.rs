@@ -11,6 +11,7 @@ use crate::scale::{self, Plane, ScaleRequest};
 use crate::seam::{self, Seam, SeamRequest};
 use crate::strip::{self, Strips};
 use crate::threads;
+use crate::units::PxPoint;
 use crate::verdict::{self, Demand};
 
 /// What is asked about a photograph.
@@ -68,14 +69,16 @@ fn walk(photo: &Photo, question: &Question, tell: &mut (dyn FnMut(Reached<'_>) +
     let plane = scale::read(photo, &question.scale)?;
     tell(Reached::Scale(&plane));
     let (plane, seam, strips, lines) = walk_to_the_lines(photo, plane, question, tell)?;
-    let lines = lines.with_scale(plane.relative_uncertainty);
+    let lens_relative = plane.lens.relative_along(&seam_px(&plane, &seam));
+    let lines = lines.with_scale(plane.relative_uncertainty.hypot(lens_relative));
     let offset = offset::measure(&plane, &seam, &strips, &lines)?;
     tell(Reached::Offset(&offset));
     let offset = if plane.is_metric() { offset } else { offset.in_repeats(&lines)? };
     let verdict = verdict::decide(&plane, &seam, &offset, &question.demand);
     let evidence = Evidence { plane: &plane, seam: &seam, lines: &lines, offset: &offset, verdict: &verdict };
     let remedy = remedy::work_out(evidence, question.stage, &question.rules);
-    let notes: Vec<Note> = [&plane.notes, &seam.notes, &lines.notes].into_iter().flatten().cloned().collect();
+    let notes: Vec<Note> =
+        [&plane.notes, &seam.notes, &lines.notes, &verdict.notes].into_iter().flatten().cloned().collect();
     Ok(Finding {
         photo: PhotoFacts { file: photo.name.clone(), width_px: photo.width_px(), height_px: photo.height_px() },
         excluded_share: strips.sides.each_ref().map(|side| side.excluded_share),
@@ -115,8 +118,13 @@ fn walk_to_the_lines(
         )
         .into());
     };
-    let plane = plane.with_repeat(measured, uncertainty, repeat_mm);
+    let plane = plane.with_repeat(measured, uncertainty, &seam_px(&plane, &seam), repeat_mm);
     scale::check_extent(photo, &plane)?;
     let (seam, strips, lines) = walk(&plane)?;
     Ok((plane, seam, strips, lines))
+}
+
+/// The seam in the picture.
+fn seam_px(plane: &Plane, seam: &Seam) -> Vec<PxPoint> {
+    seam.path.points.iter().map(|&p| plane.to_px(p)).collect()
 }

@@ -21,6 +21,8 @@ pub enum RefusalCode {
     NoLines,
     /// The cloth has lines, but they run along the seam only.
     LinesAlongOnly,
+    /// Lines of two families cross the seam, leaning either way: cloth cut on the bias.
+    LinesBothWays,
     /// Lines cross the seam, but too few to fix an offset.
     TooFewLines,
     /// No cloth on one side of the seam, or too little.
@@ -45,6 +47,7 @@ impl RefusalCode {
             RefusalCode::NoCard => "no-card",
             RefusalCode::NoLines => "no-lines",
             RefusalCode::LinesAlongOnly => "lines-along-only",
+            RefusalCode::LinesBothWays => "lines-both-ways",
             RefusalCode::TooFewLines => "too-few-lines",
             RefusalCode::NoCloth => "no-cloth",
             RefusalCode::NoSeam => "no-seam",

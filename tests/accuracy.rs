@@ -96,7 +96,7 @@ fn check(name: &str, truth: &Value, drawn: bool) -> Checked {
     };
     let seam_px = truth["seam_px"].as_array().map_or_else(Vec::new, |all| all.iter().map(point).collect());
     let points_px = if drawn { seam_px } else { Vec::new() };
-    let question = Question { scale, seam: SeamRequest { points_px, runs: None }, ..Question::default() };
+    let question = Question { scale, seam: SeamRequest { points_px, ..SeamRequest::default() }, ..Question::default() };
     let finding = inspect(&photo, &question).map_err(|problem| match problem {
         Problem::Refused(refusal) => refusal.code.word().to_owned(),
         other => panic!("{name}: {other}"),

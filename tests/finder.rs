@@ -87,7 +87,7 @@ fn ask(number: u64, seamed: bool) -> Answer {
 fn gap(photo: &Photo, plane: &Plane, scene: &Scene, rendered: &Rendered) -> Option<Gap> {
     let (truth, last) = (&rendered.truth.seam_px, rendered.truth.seam_px.len() - 1);
     let points_px = [last / 20, last / 4, last / 2, 3 * last / 4, last - last / 20].map(|k| truth[k]).to_vec();
-    let told_mm = seam::place(photo, plane, &SeamRequest { points_px, runs: None }).ok()?.gap_mm;
+    let told_mm = seam::place(photo, plane, &SeamRequest { points_px, ..SeamRequest::default() }).ok()?.gap_mm;
     Some(Gap { true_mm: scene.seam.zip.as_ref().map(|zip| zip.gap_mm), told_mm })
 }
 

@@ -36,7 +36,7 @@ fn seam_px(name: &str) -> Vec<PxPoint> {
 /// The picture of a fixture as a phone shows it, as the bytes of a JPEG.
 fn drawn(name: &str) -> Vec<u8> {
     let photo: Photo = photo::read(&root(&format!("{name}.jpg")), &photo::Limits::default()).expect("a photograph");
-    let seam = SeamRequest { points_px: seam_px(name), runs: None };
+    let seam = SeamRequest { points_px: seam_px(name), ..SeamRequest::default() };
     let finding = inspect(&photo, &Question { seam, ..Question::default() }).expect("a finding");
     let picture = report::picture::annotate(&photo.pixels, &finding);
     let height = picture.height() * PHONE_PX / picture.width();

@@ -71,7 +71,7 @@ fn measure(kind: Kind, number: u64) -> Option<[Vec<Error>; 2]> {
     let (photo, scale, rendered) = seams::photograph(&scene);
     let seam_px = &rendered.truth.seam_px;
     let points_px = vec![seam_px[0], seam_px[seam_px.len() / 2], seam_px[seam_px.len() - 1]];
-    let question = Question { scale, seam: SeamRequest { points_px, runs: None }, ..Question::default() };
+    let question = Question { scale, seam: SeamRequest { points_px, ..SeamRequest::default() }, ..Question::default() };
     let offset = inspect(&photo, &question).ok()?.offset;
     let repeat_mm = scene.seam.cloth.repeat_mm().expect("lines");
     let camera = &scene.camera;

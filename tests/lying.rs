@@ -64,7 +64,10 @@ fn question(rendered: &Rendered) -> Question {
     let ends_px = rendered.truth.hundred_mm_px.expect("100 mm of seam");
     Question {
         scale: ScaleRequest::Length { ends_px, length_mm: 100.0 },
-        seam: SeamRequest { points_px: [last / 20, last / 2, last - last / 20].map(|k| seam[k]).to_vec(), runs: None },
+        seam: SeamRequest {
+            points_px: [last / 20, last / 2, last - last / 20].map(|k| seam[k]).to_vec(),
+            ..SeamRequest::default()
+        },
         ..Question::default()
     }
 }

@@ -13,11 +13,12 @@ use seamstep::conventions::{Direction, Runs, Side};
 use seamstep::finding::Finding;
 use seamstep::inspect::{Question, inspect};
 use seamstep::lines::{Lines, SideLines};
-use seamstep::offset::{LineOffset, Offset, Reading, sources};
+use seamstep::offset::{LineOffset, Offset, Reading, outermost, sources};
 use seamstep::photo::Photo;
 use seamstep::remedy::custom::Rules;
 use seamstep::remedy::{Action, Evidence, Remedy, Stage, work_out};
 use seamstep::report::json;
+use seamstep::scale::lens::Lens;
 use seamstep::scale::{Plane, ScaleRequest, ScaleSource};
 use seamstep::seam::path::Path;
 use seamstep::seam::{Seam, SeamRequest, SeamSource};
@@ -31,15 +32,24 @@ struct Measured {
     step_mm: f64,
     offsets_mm: Vec<f64>,
     expanded_mm: f64,
+    /// The reading in the middle of a stretch that is known so many times less well, and half the stretch's readings.
+    dim: (usize, usize, f64),
     tolerance_mm: f64,
 }
 
 impl Measured {
+    /// Expanded uncertainty of a reading.
+    fn expanded_at_mm(&self, reading: usize) -> f64 {
+        let (middle, reach, times) = self.dim;
+        self.expanded_mm * if reading.abs_diff(middle) <= reach { times } else { 1.0 }
+    }
+
     fn times(&self, factor: f64) -> Self {
         Self {
             step_mm: factor * self.step_mm,
             offsets_mm: self.offsets_mm.iter().map(|o| factor * o).collect(),
             expanded_mm: factor * self.expanded_mm,
+            dim: self.dim,
             tolerance_mm: factor * self.tolerance_mm,
         }
     }
@@ -53,7 +63,7 @@ impl Measured {
                 along_mm: k as f64 * self.step_mm,
                 at_px: PxPoint::new(0.0, k as f64),
                 offset_mm,
-                expanded_uncertainty_mm: self.expanded_mm,
+                expanded_uncertainty_mm: self.expanded_at_mm(k),
                 chief_source: sources::THREADS,
             })
             .collect();
@@ -65,10 +75,11 @@ impl Measured {
             colour: [160, 62, 40],
             name: "rust".into(),
             offset_mm: r.offset_mm,
-            expanded_uncertainty_mm: self.expanded_mm,
+            expanded_uncertainty_mm: r.expanded_uncertainty_mm,
         });
         let lines: Vec<LineOffset> = lines.collect();
-        let worst = readings[1..=37].iter().max_by(|a, b| a.offset_mm.abs().total_cmp(&b.offset_mm.abs())).unwrap();
+        let judged = outermost::readings(&readings, &lines);
+        let worst = judged.iter().max_by(|a, b| a.offset_mm.abs().total_cmp(&b.offset_mm.abs())).unwrap();
         Offset {
             mean_mm: self.offsets_mm.iter().sum::<f64>() / readings.len() as f64,
             expanded_uncertainty_mm: self.expanded_mm,
@@ -83,6 +94,7 @@ impl Measured {
             readings,
             lines,
             profiles: Default::default(),
+            others: Vec::new(),
         }
     }
 
@@ -95,6 +107,9 @@ impl Measured {
             relative_uncertainty: 0.001,
             tilt_rad: None,
             cards_px: Vec::new(),
+            lens: Lens::default(),
+            by_card: None,
+            contradiction: None,
             notes: Vec::new(),
         };
         let points = (0..=40).map(|k| MmPoint::new(0.0, f64::from(k) * self.step_mm)).collect();
@@ -105,6 +120,7 @@ impl Measured {
             confidence: 1.0,
             u_across_mm: 0.1,
             gap_mm: None,
+            drawn: None,
             notes: Vec::new(),
         };
         let side = |side| SideLines {
@@ -112,6 +128,7 @@ impl Measured {
             repeat_mm: Some(4.0 * self.step_mm),
             repeat_uncertainty_mm: Some(0.01 * self.step_mm),
             slope: 0.0,
+            runs: Default::default(),
             contrast: 0.5,
             chance_noise: 0.0,
             spectrum: Default::default(),
@@ -121,6 +138,7 @@ impl Measured {
             sides: [side(Side::Left), side(Side::Right)],
             step_mm: 0.1 * self.step_mm,
             samples: 400,
+            alignment: Default::default(),
             notes: Vec::new(),
         };
         let offset = self.offset();
@@ -132,16 +150,18 @@ impl Measured {
     }
 }
 
-/// A shift, a drift and a slip, with an uncertainty and a tolerance.
+/// A shift, a drift and a slip, with an uncertainty, larger over a stretch, and a tolerance.
 fn measured() -> impl Strategy<Value = Measured> {
-    (-4.0..4.0f64, -0.05..0.05f64, -5.0..5.0f64, 5.0..35.0f64, 2.0..12.0f64, 0.02..0.6f64, 0.3..3.0f64).prop_map(
-        |(shift, drift, slip, at, width, expanded_mm, tolerance_mm)| Measured {
+    let jumps = (-4.0..4.0f64, -0.05..0.05f64, -5.0..5.0f64, 5.0..35.0f64, 2.0..12.0f64);
+    (jumps, 0.02..0.6f64, (0..=40usize, 0..12usize, 1.0..8.0f64), 0.3..3.0f64).prop_map(
+        |((shift, drift, slip, at, width), expanded_mm, dim, tolerance_mm)| Measured {
             step_mm: 2.5,
             offsets_mm: (0..=40)
                 .map(f64::from)
                 .map(|k| shift + drift * (k - 20.0) * 2.5 + slip * (-((k - at) / width).powi(2)).exp())
                 .collect(),
             expanded_mm,
+            dim,
             tolerance_mm,
         },
     )
@@ -217,15 +237,36 @@ proptest! {
         if remedy.worth_unpicking == Some(true) {
             prop_assert!(remedy.expected_worst_mm.unwrap() < leave);
         }
+        if verdict.result == Judgement::Off && remedy.action == Action::PhotographAgain {
+            prop_assert_eq!((remedy.worth_unpicking, remedy.by_mm), (None, None));
+            prop_assert!(remedy.cures[1..].iter().any(|c| c.may_do) && !remedy.instruction.is_empty());
+        }
         if remedy.action == Action::RecutOrAccept {
             prop_assert_eq!(verdict.result, Judgement::Off);
+            // No shift and ease leave every reading where its uncertainty lets it be within tolerance.
+            let offset = m.offset();
+            let judged = offset.between_lines();
             for j in -40..=40 {
-                let ease = f64::from(j) * 5e-4;
-                let rest = m.offsets_mm[1..=37].iter().enumerate().map(|(k, o)| o - ease * k as f64 * m.step_mm);
-                let (low, high) = rest.fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(v), h.max(v)));
-                prop_assert!((high - low) / 2.0 > m.tolerance_mm);
+                let rest = |r: &Reading| r.offset_mm - f64::from(j) * 5e-4 * r.along_mm;
+                let low = judged.iter().map(|r| rest(r) - r.expanded_uncertainty_mm).fold(f64::MIN, f64::max);
+                let high = judged.iter().map(|r| rest(r) + r.expanded_uncertainty_mm).fold(f64::MAX, f64::min);
+                prop_assert!((low - high) / 2.0 > m.tolerance_mm);
             }
         }
+    }
+
+    #[test]
+    fn what_lies_beyond_the_outermost_lines_decides_nothing(m in measured(), beyond in -9.0..9.0f64) {
+        let judged = m.offset().between_lines().iter().map(|r| (r.along_mm / m.step_mm).round() as usize).collect::<Vec<_>>();
+        let (first, last) = (judged[0], judged[judged.len() - 1]);
+        let mut other = m.clone();
+        let outside = |k: usize| k < first || k > last;
+        other.offsets_mm.iter_mut().enumerate().filter(|(k, _)| outside(*k)).for_each(|(_, o)| *o = beyond);
+        let ((verdict, remedy), (again, as_well)) = (m.judged(), other.judged());
+        prop_assert_eq!((verdict.result, &verdict.reason, &verdict.stretches), (again.result, &again.reason, &again.stretches));
+        prop_assert_eq!((remedy.action, &remedy.why, remedy.by_mm, remedy.worth_unpicking, remedy.visible_from_m),
+            (as_well.action, &as_well.why, as_well.by_mm, as_well.worth_unpicking, as_well.visible_from_m));
+        prop_assert_eq!(remedy.faults, as_well.faults);
     }
 }
 
@@ -246,7 +287,7 @@ fn check(photo: &Photo, points_px: Vec<PxPoint>, mm_per_px: f64) -> Option<Findi
     let length_mm = ends_px[0].distance(ends_px[1]) * mm_per_px;
     let question = Question {
         scale: ScaleRequest::Length { ends_px, length_mm },
-        seam: SeamRequest { points_px, runs: None },
+        seam: SeamRequest { points_px, ..SeamRequest::default() },
         ..Question::default()
     };
     inspect(photo, &question).ok()

@@ -110,7 +110,7 @@ fn ask(piece: Piece, number: u64, given: bool) -> Said {
             ends_px: [PxPoint::new(0.0, 5.0), PxPoint::new(width - 1.0, 5.0)],
             length_mm: (width - 1.0) * mm_per_px,
         },
-        seam: SeamRequest { points_px, runs: None },
+        seam: SeamRequest { points_px, ..SeamRequest::default() },
         ..Question::default()
     };
     match inspect(&Photo::new("cut.png", picture), &question) {
@@ -179,6 +179,42 @@ fn cuts_through_real_cloth_are_measured() {
     assert!(refused.len() <= 4, "{told}");
     assert!(at(0.5) < 0.1 && at(0.9) < 0.3, "{told}");
     assert!(inside * 100 >= errors.len() * 85, "{told}");
+}
+
+/// Where the tartan runs on, beside the crease that was drawn into its photograph, and pixels to a millimetre by decree.
+const TARTAN: [u32; 4] = [430, 0, 520, 1346];
+const TARTAN_PX_PER_MM: f64 = 10.0;
+
+#[test]
+fn cuts_through_a_tartan_keep_their_partners() {
+    let [x, y, width, height] = TARTAN;
+    let cloth = imageops::crop_imm(&photograph("tartan"), x, y, width, height).to_image();
+    const MARGIN: u32 = 50;
+    let moves_px: [i32; 8] = [0, 6, -11, 13, -19, 24, -24, 33];
+    for (k, moved_px) in moves_px.into_iter().enumerate() {
+        let column = 180 + 25 * k as u32;
+        let picture = RgbImage::from_fn(width, height - 2 * MARGIN, |x, y| {
+            let down = if x < column { 0 } else { moved_px };
+            let pixel = cloth.get_pixel(x, (y + MARGIN).saturating_add_signed(-down));
+            let away = f64::from(x) + 0.5 - f64::from(column);
+            let light = 1.0 - 0.25 * (-0.5 * (away / 2.0).powi(2)).exp();
+            Rgb(pixel.0.map(|code| (f64::from(code) * light).round() as u8))
+        });
+        let points_px = [1.0, f64::from(picture.height()) - 2.0].map(|y| PxPoint::new(f64::from(column) - 0.5, y));
+        let ends_px = [PxPoint::new(0.0, 5.0), PxPoint::new(500.0, 5.0)];
+        let question = Question {
+            scale: ScaleRequest::Length { ends_px, length_mm: 500.0 / TARTAN_PX_PER_MM },
+            seam: SeamRequest { points_px: points_px.to_vec(), ..SeamRequest::default() },
+            ..Question::default()
+        };
+        let offset = inspect(&Photo::new("cut.png", picture), &question).expect("a tartan with clear lines").offset;
+        let true_mm = f64::from(moved_px) / TARTAN_PX_PER_MM;
+        let (error_mm, u_mm) = (offset.mean_mm - true_mm, offset.expanded_uncertainty_mm);
+        let told = format!("{true_mm} mm: told {:.3} ± {u_mm:.3}, modulo {:?}", offset.mean_mm, offset.modulo_mm);
+        assert!(error_mm.abs() < 0.3, "{told}");
+        // The sett is 89 mm long; its twin lines stand 2.4 mm apart.
+        assert!(offset.modulo_mm.is_none_or(|repeat_mm| repeat_mm > 80.0), "{told}");
+    }
 }
 
 #[test]

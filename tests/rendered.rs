@@ -113,7 +113,10 @@ fn photo(rendered: &Rendered) -> Photo {
 fn marked(rendered: &Rendered) -> SeamRequest {
     let seam = &rendered.truth.seam_px;
     let last = seam.len() - 1;
-    SeamRequest { points_px: [last / 20, last / 2, last - last / 20].map(|k| seam[k]).to_vec(), runs: None }
+    SeamRequest {
+        points_px: [last / 20, last / 2, last - last / 20].map(|k| seam[k]).to_vec(),
+        ..SeamRequest::default()
+    }
 }
 
 /// How one measurement compares with its truth.

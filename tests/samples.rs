@@ -93,8 +93,12 @@ fn said(sample: &Sample) -> String {
     let seam_px = &rendered.truth.seam_px;
     let points_px = vec![seam_px[0], seam_px[seam_px.len() / 2], seam_px[seam_px.len() - 1]];
     let demand = Demand { place: Some(sample.place), unit: sample.unit, ..Demand::default() };
-    let question =
-        Question { demand, stage: sample.stage, seam: SeamRequest { points_px, runs: None }, ..Question::default() };
+    let question = Question {
+        demand,
+        stage: sample.stage,
+        seam: SeamRequest { points_px, ..SeamRequest::default() },
+        ..Question::default()
+    };
     report::text::finding(&inspect(&photo, &question).expect("an answer"), false)
 }
 

@@ -28,7 +28,7 @@ fn ask(rendered: &Rendered, scale: ScaleRequest) -> Finding {
     let last = seam.len() - 1;
     let points_px = [last / 20, last / 2, last - last / 20].map(|k| seam[k]).to_vec();
     let photo = Photo::new("seam.jpg", rendered.photo.clone());
-    let question = Question { scale, seam: SeamRequest { points_px, runs: None }, ..Question::default() };
+    let question = Question { scale, seam: SeamRequest { points_px, ..SeamRequest::default() }, ..Question::default() };
     inspect(&photo, &question).expect("measured")
 }
 

@@ -64,6 +64,10 @@ pub struct Check {
     #[arg(long, value_name = "X,Y X,Y …", value_parser = points, allow_hyphen_values = true)]
     pub seam: Option<Points>,
 
+    /// The seam is where I drew it, whether or not one shows there
+    #[arg(long, requires = "seam")]
+    pub insist: bool,
+
     /// How the seam runs in the picture; without it the picture decides
     #[arg(long)]
     pub along: Option<Along>,

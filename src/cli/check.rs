@@ -49,6 +49,7 @@ fn ask(check: &Check) -> Ask {
         seam: SeamRequest {
             points_px: check.seam.clone().map_or_else(Vec::new, |points| points.0),
             runs: check.along.map(Into::into),
+            insist: check.insist,
         },
         ..check.judged.ask()
     }

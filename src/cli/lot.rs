@@ -92,7 +92,7 @@ pub fn run(asked: &Lot) -> Result<u8, Problem> {
     let known = Known::new(list.as_deref().unwrap_or_default(), pattern.clone());
     let ask = Ask {
         scale: asked.scale.request(),
-        seam: SeamRequest { points_px: Vec::new(), runs: asked.along.map(Into::into) },
+        seam: SeamRequest { runs: asked.along.map(Into::into), ..SeamRequest::default() },
         ..asked.judged.ask()
     };
     let threads = asked.threads.map_or_else(threads::usual, usize::from);

@@ -24,6 +24,7 @@ place = "side-seam"
 photo = "left-side.jpg"
 # The seam is found; or say where it is, in pixels of the upright picture:
 # seam = "600,20 610,880"
+# insist = true             # the seam is there, whether or not one shows
 # along = "down"            # or "across": how it runs in the picture
 
 [[seam]]
@@ -58,7 +59,7 @@ mod tests {
             line.contains(" = ") && word.chars().all(|c| c.is_ascii_lowercase())
         };
         let keys: Vec<&str> = EXAMPLE.lines().filter_map(|l| l.strip_prefix("# ")).filter(|l| is_key(l)).collect();
-        assert_eq!(keys.len(), 10, "{keys:?}");
+        assert_eq!(keys.len(), 11, "{keys:?}");
         for key in keys {
             // The key where it stands, without its mark of a comment.
             parse(&EXAMPLE.replace(&format!("# {key}"), key), Path::new("skirt.toml"))

@@ -43,6 +43,8 @@ struct WrittenSeam {
     seam: Vec<PxPoint>,
     along: Option<Runs>,
     #[serde(default)]
+    insist: bool,
+    #[serde(default)]
     card: bool,
     #[serde(default, deserialize_with = "rectangle")]
     rectangle: Option<written::Rectangle>,
@@ -114,7 +116,7 @@ pub fn parse(text: &str, path: &Path) -> Result<Garment, Problem> {
         }
         let ask = Ask {
             scale,
-            seam: SeamRequest { points_px: seam.seam, runs: seam.along },
+            seam: SeamRequest { points_px: seam.seam, runs: seam.along, insist: seam.insist },
             place: Some(seam.place),
             tolerance_mm,
             stage: written.stage,
@@ -168,7 +170,7 @@ mod tests {
     fn a_file_is_read_with_the_spellings_of_check() {
         let text = "name = \"Skirt\"\nstage = \"sewn\"\ncloth = \"grey check\"\nunits = \"in\"\nsettings = \"own.toml\"\n\
                     [[seam]]\nplace = \"centre-back\"\nphoto = \"a b.jpg\"\ntolerance = \"1/16in\"\n\
-                    seam = \"1,2 3,4\"\nalong = \"across\"\nrepeat = 36\n\
+                    seam = \"1,2 3,4\"\nalong = \"across\"\ninsist = true\nrepeat = 36\n\
                     [[seam]]\nname = \"Left\"\nplace = \"side-seam\"\nphoto = \"/x/l.jpg\"\ntolerance = 2\ncard = true\n";
         let garment = parsed(text).unwrap();
         assert_eq!((garment.name.as_str(), garment.stage), ("Skirt", Stage::Sewn));
@@ -180,7 +182,11 @@ mod tests {
         assert_eq!((ask.tolerance_mm, ask.stage, ask.unit), (Some(25.4 / 16.0), Stage::Sewn, Some(Unit::Sixteenth)));
         assert_eq!(
             ask.seam,
-            SeamRequest { points_px: vec![PxPoint::new(1.0, 2.0), PxPoint::new(3.0, 4.0)], runs: Some(Runs::Across) }
+            SeamRequest {
+                points_px: vec![PxPoint::new(1.0, 2.0), PxPoint::new(3.0, 4.0)],
+                runs: Some(Runs::Across),
+                insist: true
+            }
         );
         assert_eq!(ask.scale, ScaleRequest::Repeat { repeat_mm: 36.0 });
         assert_eq!(ask.settings.as_deref(), Some(Path::new("pieces/own.toml")));

@@ -30,6 +30,8 @@ pub struct Asked {
     pub units: String,
     /// Points of the seam, `X,Y X,Y …` in pixels; empty: it is looked for.
     pub seam: String,
+    /// `yes`: the seam is where its points are, whatever shows there.
+    pub insist: String,
     /// `down`, `across`, or empty: it is decided.
     pub along: String,
     /// What gives the scale: `card` (if there is one), `length`, `rectangle` or `repeat`.
@@ -84,8 +86,11 @@ impl Asked {
             "across" => Some(Runs::Across),
             other => return Err(Problem::usage(format!("a seam cannot run {other:?}"), "choose down or across")),
         };
-        let seam =
-            SeamRequest { points_px: if self.seam.trim().is_empty() { vec![] } else { marks(&self.seam)? }, runs };
+        let seam = SeamRequest {
+            points_px: if self.seam.trim().is_empty() { vec![] } else { marks(&self.seam)? },
+            runs,
+            insist: self.insist == "yes",
+        };
         let demand =
             Demand { place: self.place()?, tolerance_mm, own: settings.tolerances.clone(), unit: self.unit(usual)? };
         demand.check()?;

@@ -44,7 +44,7 @@ pub struct Lengths {
     pub mean_freedom: Option<f64>,
     /// The expanded uncertainty of the mean.
     pub mean_expanded_uncertainty_mm: f64,
-    /// The reading between the first and the last line that is furthest from zero, signed.
+    /// The reading between the outermost lines that is furthest from zero, signed.
     pub worst_mm: f64,
     /// Its expanded uncertainty.
     pub worst_expanded_uncertainty_mm: f64,

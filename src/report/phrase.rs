@@ -258,6 +258,8 @@ pub fn method(finding: &Finding) -> Vec<String> {
         "Seam: {}{length}, running {}.",
         match seam.source {
             SeamSource::Found => "found in the picture",
+            SeamSource::Given if seam.drawn.as_ref().is_some_and(|drawn| drawn.moved_mm > 0.0) =>
+                "as given, drawn to where it shows",
             SeamSource::Given => "as given",
             SeamSource::Assumed => "assumed at the likeliest place: no plain trace of one was seen",
         },

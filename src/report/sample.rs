@@ -4,6 +4,7 @@ use crate::budget::{Budget, Row};
 use crate::conventions::Runs;
 use crate::digits::Unit;
 use crate::finding::{Finding, PhotoFacts};
+use crate::lines::relief::Slope;
 use crate::lines::repeat::Spectrum;
 use crate::lines::{Lines, SideLines};
 use crate::offset::profiles::Profiles;
@@ -11,9 +12,11 @@ use crate::offset::{LineOffset, Offset, RUN_SPACING_MM, Reading, sources};
 use crate::problem::Note;
 use crate::remedy::custom::Rules;
 use crate::remedy::{self, Evidence, Stage};
+use crate::scale::lens::Lens;
 use crate::scale::{Plane, ScaleSource};
 use crate::seam::path::Path;
 use crate::seam::{Seam, SeamSource};
+use crate::signal::alignment::Alignment;
 use crate::units::{MmPoint, PxPoint};
 use crate::verdict::{Judgement, Place, Stretch, ToleranceSource, Verdict};
 use nalgebra::Matrix3;
@@ -108,6 +111,9 @@ impl Recipe {
             relative_uncertainty: 0.002,
             tilt_rad: (self.source == ScaleSource::Card).then_some(0.1),
             cards_px: Vec::new(),
+            lens: Lens::default(),
+            by_card: None,
+            contradiction: None,
             notes: Vec::new(),
         }
     }
@@ -130,6 +136,7 @@ impl Recipe {
             confidence: 0.93,
             u_across_mm: 0.2,
             gap_mm: None,
+            drawn: None,
             notes: Vec::new(),
         };
         // Without a scale every length of the offset is told in repeats of the cloth.
@@ -186,6 +193,7 @@ impl Recipe {
             repeat_mm: Some(self.repeat_mm),
             repeat_uncertainty_mm: Some(0.02),
             slope,
+            runs: Slope::even(slope),
             contrast: 0.41,
             chance_noise: 1e-9,
             spectrum: Spectrum {
@@ -200,6 +208,7 @@ impl Recipe {
             sides: [side(first_side, self.slopes[0]), side(second_side, self.slopes[1])],
             step_mm: 0.16,
             samples: 0,
+            alignment: Alignment::default(),
             notes: Vec::new(),
         };
         let offset = Offset {
@@ -212,6 +221,7 @@ impl Recipe {
             unit_mm: unit,
             readings,
             lines,
+            others: Vec::new(),
             profiles: Profiles {
                 step_mm: length_mm / 200.0 / unit,
                 channel: 1,
@@ -228,6 +238,7 @@ impl Recipe {
         };
         let verdict = Verdict {
             result,
+            code: None,
             place: Place::CentreBack,
             tolerance_mm: self.tolerance_mm,
             tolerance_source: ToleranceSource::CommonPractice,
@@ -238,6 +249,7 @@ impl Recipe {
                 .then(|| "photograph again from closer, with the card in the frame".into()),
             stretches,
             lines: states,
+            notes: Vec::new(),
         };
         let stage = Stage::Basted;
         let evidence = Evidence { plane: &plane, seam: &seam, lines: &both, offset: &offset, verdict: &verdict };

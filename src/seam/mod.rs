@@ -4,18 +4,16 @@ pub mod path;
 
 pub mod find;
 
+pub mod drawn;
+
 use crate::conventions::Runs;
 use crate::photo::Photo;
 use crate::problem::{Note, Problem};
-use crate::scale::{Plane, marks};
+use crate::scale::Plane;
 use crate::units::{MmPoint, PxPoint};
+pub use drawn::{Drawn, Plainer};
 use path::Path;
 use serde::Serialize;
-
-/// Shortest seam that is measured, millimetres.
-const LEAST_LENGTH_MM: f64 = 10.0;
-/// Standard uncertainty across the seam of a path marked by hand, millimetres.
-const GIVEN_U_MM: f64 = 0.3;
 
 /// How the seam's place is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -36,6 +34,8 @@ pub struct SeamRequest {
     pub points_px: Vec<PxPoint>,
     /// How it runs; `None`: decide from the points or the picture.
     pub runs: Option<Runs>,
+    /// The seam is where the points are, whatever the picture shows.
+    pub insist: bool,
 }
 
 /// A straight line of the cloth that crosses the seam, or another path along which u is counted.
@@ -56,12 +56,14 @@ pub struct Seam {
     pub runs: Runs,
     /// The path on the cloth, in the order of growing u.
     pub path: Path,
-    /// How sure the finder is, 0 to 1; 1 for a given seam.
+    /// How sure the finder is, 0 to 1; for a given seam how likely the picture makes it that one is there, 1 on the user's word.
     pub confidence: f64,
     /// Standard uncertainty of the path's place across the seam, millimetres.
     pub u_across_mm: f64,
     /// Distance between the folds where a gap is open between them (a zip's tape), millimetres; `None` where they touch.
     pub gap_mm: Option<f64>,
+    /// What became of the drawing of a given seam; `None` where none was given.
+    pub drawn: Option<Drawn>,
     /// Doubts about the seam.
     pub notes: Vec<Note>,
 }
@@ -92,72 +94,14 @@ impl Seam {
     }
 }
 
-/// Places the seam: as given, or found.
+/// Places the seam: where it shows beside the points that are given, or where it is found.
 ///
 /// # Errors
 /// Usage when the given points are no path, refusal when they lie outside the picture or no seam can be found.
 pub fn place(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Problem> {
-    let seam = if request.points_px.is_empty() {
-        find::find(photo, plane, request.runs)?
-    } else {
-        given(photo, plane, request)?
-    };
-    Ok(Seam { gap_mm: find::gap_mm(photo, plane, &seam), ..seam })
-}
-
-fn given(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Problem> {
-    for (k, point) in request.points_px.iter().enumerate() {
-        marks::inside(photo, &format!("point {} of the seam (--seam)", k + 1), *point)?;
+    if request.points_px.is_empty() {
+        let seam = find::find(photo, plane, request.runs)?;
+        return Ok(Seam { gap_mm: find::gap_mm(photo, plane, &seam), ..seam });
     }
-    let mut marks: Vec<MmPoint> = request.points_px.iter().map(|&p| plane.to_mm(p)).collect();
-    let no_path = |what: &str| {
-        Problem::usage(
-            format!("--seam: {what}"),
-            "give two or more points along the seam, in order (--seam \"X,Y X,Y\", in pixels of the upright picture)",
-        )
-    };
-    if marks.len() < 2 {
-        return Err(no_path("one point is not a seam"));
-    }
-    if turns_back(&marks) {
-        return Err(no_path("the points turn back on themselves"));
-    }
-    let (first, last) = (marks[0], marks[marks.len() - 1]);
-    let (dx, dy) = (last.x - first.x, last.y - first.y);
-    let runs = request.runs.unwrap_or(if dy.abs() >= dx.abs() { Runs::Down } else { Runs::Across });
-    let along = match runs {
-        Runs::Down => dy,
-        Runs::Across => dx,
-    };
-    if along.abs() < dx.abs().max(dy.abs()) / 2.0 {
-        return Err(Problem::usage(
-            format!("the points of the seam (--seam) run the other way than {} (--along)", runs.word()),
-            "leave the direction out (--along): the points of the seam say how it runs",
-        ));
-    }
-    if along < 0.0 {
-        marks.reverse();
-    }
-    let path = Path::through(&marks).ok_or_else(|| no_path("the points coincide"))?;
-    if path.length_mm() < LEAST_LENGTH_MM {
-        return Err(no_path(&format!("the seam is only {:.1} mm long", path.length_mm())));
-    }
-    Ok(Seam {
-        source: SeamSource::Given,
-        runs,
-        path,
-        confidence: 1.0,
-        u_across_mm: GIVEN_U_MM,
-        gap_mm: None,
-        notes: Vec::new(),
-    })
-}
-
-/// Whether a step between points goes more than a quarter turn away from the one before it.
-fn turns_back(marks: &[MmPoint]) -> bool {
-    let steps: Vec<(f64, f64)> = (marks.windows(2))
-        .map(|pair| (pair[1].x - pair[0].x, pair[1].y - pair[0].y))
-        .filter(|&(x, y)| x != 0.0 || y != 0.0)
-        .collect();
-    steps.windows(2).any(|pair| pair[0].0 * pair[1].0 + pair[0].1 * pair[1].1 < 0.0)
+    Ok(drawn::to_what_shows(photo, plane, drawn::read(photo, plane, request)?, request.insist))
 }

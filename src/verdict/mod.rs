@@ -2,9 +2,10 @@
 //!
 //! Each reading is judged by one rule ([`judge`]) that keeps the expanded uncertainty as a guard band. The seam is
 //! matched when every judged reading is, off when a line or a stretch of a line's length is, else unsure, with what
-//! would settle it ([`settle`]). Readings between the first and the last line decide: where there is no line, nothing can be seen to
-//! jump, and the offset is only carried on. If what is carried on leaves the tolerance, the seam is unsure; and so it is
-//! where its place was only assumed and the lines run straight on ([`shown`]). Tolerances by place ([`place`]) are habits of
+//! would settle it ([`settle`]). Readings between the outermost lines decide, and no others: where there is no line, nothing
+//! can be seen to jump, and the offset is only carried on. Unsure is also a seam whose place was only assumed and whose lines
+//! do not show it ([`shown`]), one that was drawn where none shows (`there`), and one whose lines may belong to one another
+//! otherwise (`partners`). Tolerances by place ([`place`]) are habits of
 //! the trade; the user's own figure ([`demand`]) always wins.
 
 pub mod place;
@@ -15,13 +16,21 @@ pub mod settle;
 
 pub mod shown;
 
+mod there;
+
+mod partners;
+
 use crate::digits::{self, Unit};
 use crate::offset::{Offset, Reading};
-use crate::scale::Plane;
+use crate::problem::Note;
+use crate::scale::{Contradiction, Plane};
 use crate::seam::{Seam, SeamSource};
 pub use demand::{Demand, OwnTolerances, ToleranceSource};
 pub use place::{Place, Showing};
 use serde::{Deserialize, Serialize};
+
+/// Where the lines show less than this share of the seam, the reason says which piece was judged.
+const WHOLE_SHARE: f64 = 0.8;
 
 /// The three answers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -46,6 +55,20 @@ impl Judgement {
     }
 }
 
+/// Why an answer is unsure, where a program may want to know.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum UnsureCode {
+    /// A seam was given where none shows and the cloth seems to run on.
+    #[serde(rename = "no-seam-there")]
+    NoSeamThere,
+    /// The seam's place was only assumed, and its lines do not show it.
+    #[serde(rename = "seam-assumed")]
+    Assumed,
+    /// Another answer to which line belongs to which is probable enough, and the seam would be judged otherwise.
+    #[serde(rename = "which-line-belongs-to-which")]
+    WhichLine,
+}
+
 /// A stretch of the seam that is out of tolerance.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Stretch {
@@ -62,6 +85,8 @@ pub struct Stretch {
 pub struct Verdict {
     /// The answer for the whole seam.
     pub result: Judgement,
+    /// What kind of unsure it is, where it is one of these.
+    pub code: Option<UnsureCode>,
     /// Where on the garment, in the trade's words.
     pub place: Place,
     /// The tolerance used: |offset| up to this is accepted. Millimetres.
@@ -80,6 +105,8 @@ pub struct Verdict {
     pub stretches: Vec<Stretch>,
     /// The judgement of each line of [`Offset::lines`], in the same order.
     pub lines: Vec<Judgement>,
+    /// Doubts about the question.
+    pub notes: Vec<Note>,
 }
 
 /// Judges one offset: matched when it is within tolerance by more than its expanded uncertainty, off when it is outside
@@ -107,13 +134,22 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
     let (length, place_at) = (|mm: f64| digits::length(mm, unit), |mm: f64| digits::place(mm, unit));
     let accepted = digits::given(tolerance_mm, unit);
     let judged = offset.between_lines();
-    let lines: Vec<Judgement> = if plane.is_metric() {
+    let lines: Vec<Judgement> = if plane.is_metric() && plane.contradiction.is_none() {
         offset.lines.iter().map(|l| judge(l.offset_mm, l.expanded_uncertainty_mm, tolerance_mm)).collect()
     } else {
         vec![Judgement::Unsure; offset.lines.len()]
     };
+    let accepts_all = offset.modulo_mm.filter(|repeat_mm| plane.is_metric() && tolerance_mm > 0.5 * repeat_mm).map(|mm| {
+        format!(
+            "A jump of more than {} would show as a smaller one the other way, for the repeat is {}: a tolerance of {accepted} \
+             accepts everything",
+            length(0.5 * mm),
+            length(mm)
+        )
+    });
     let base = Verdict {
         result: Judgement::Unsure,
+        code: None,
         place,
         tolerance_mm,
         tolerance_source,
@@ -123,7 +159,20 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
         cure: None,
         stretches: Vec::new(),
         lines,
+        notes: accepts_all.iter().map(|told| Note::new("tolerance-beyond-half-a-repeat", told.clone() + ".")).collect(),
     };
+    if let Some(doubt) = there::doubt(plane, seam, unit) {
+        return Verdict {
+            code: Some(UnsureCode::NoSeamThere),
+            reason: doubt,
+            cure: Some(
+                "Draw the seam where it shows (--seam), or leave it to be found; where you are sure, say that the seam is \
+                 where you drew it (--insist)."
+                    .into(),
+            ),
+            ..base
+        };
+    }
     if !plane.is_metric() {
         return Verdict {
             reason: "without a scale the jump is known in repeats of the cloth, not in millimetres".into(),
@@ -135,14 +184,67 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
             ..base
         };
     }
+    if let Some(Contradiction { given_mm, by_card_mm }) = plane.contradiction {
+        let [given, by_card] = [given_mm, by_card_mm].map(length);
+        return Verdict {
+            reason: format!("by the card in the picture the repeat is {by_card}, not {given} as given, and one of them is wrong"),
+            cure: Some(
+                "Leave the repeat out to measure by the card (--repeat); or, if the card's side is not as printed on it, take \
+                 the card out of the picture. Measure the repeat on the flat cloth, over ten repeats."
+                    .into(),
+            ),
+            ..base
+        };
+    }
+    if let Some(other) = partners::doubt(offset, tolerance_mm) {
+        return Verdict {
+            code: Some(UnsureCode::WhichLine),
+            reason: format!(
+                "which line belongs to which is not sure: the jump is {}, or {} where the lines belong to others (chance {:.0} %)",
+                length(offset.mean_mm),
+                length(offset.mean_mm + other.apart_mm),
+                100.0 * other.probability
+            ),
+            cure: Some(
+                "Photograph a longer piece of the seam, so that lines are seen of which there is only one; or compare the lines \
+                 by their colours and widths at the seam."
+                    .into(),
+            ),
+            ..base
+        };
+    }
     let stretches = stretches(offset, judged, tolerance_mm);
+    let only_assumed = |reason: &str| Verdict {
+        code: Some(UnsureCode::Assumed),
+        reason: reason.into(),
+        cure: Some("Mark where the seam is (--seam).".into()),
+        ..base.clone()
+    };
+    let (begin_mm, end_mm) = (judged[0].along_mm, judged[judged.len() - 1].along_mm);
+    let piece = if end_mm - begin_mm < WHOLE_SHARE * seam.length_mm() {
+        format!(
+            "; it was judged from {} to {} of its {} {}, for beyond that no lines are plain",
+            place_at(begin_mm),
+            place_at(end_mm),
+            place_at(seam.length_mm()),
+            unit.places()
+        )
+    } else {
+        String::new()
+    };
     if let Some(worst) = stretches.iter().max_by(|a, b| a.worst_mm.abs().total_cmp(&b.worst_mm.abs())) {
+        if seam.source == SeamSource::Assumed && !shown::surely(seam, offset) {
+            return only_assumed(
+                "the lines jump where the seam was taken to be, but no plain trace of a seam was seen there, and cloth that \
+                 runs on can look like this",
+            );
+        }
         let assumed = match seam.source {
             SeamSource::Assumed => ", if the seam is where it was taken to be",
             SeamSource::Found | SeamSource::Given => "",
         };
         let reason = format!(
-            "the lines jump {} between {} and {} {} along the seam, and {accepted} is accepted{assumed}",
+            "the lines jump {} between {} and {} {} along the seam, and {accepted} is accepted{assumed}{piece}",
             length(worst.worst_mm),
             place_at(worst.from_mm),
             place_at(worst.to_mm),
@@ -150,43 +252,32 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
         );
         return Verdict { result: Judgement::Off, reason, stretches, ..base };
     }
-    let open: Vec<&Reading> = judged
+    let open = judged
         .iter()
         .filter(|r| judge(r.offset_mm, r.expanded_uncertainty_mm, tolerance_mm) != Judgement::Matched)
-        .collect();
-    let hardest = open.iter().max_by(|a, b| reach(a).total_cmp(&reach(b)));
-    let beyond = offset.readings.iter().find(|r| {
-        judge(r.offset_mm, r.expanded_uncertainty_mm, tolerance_mm) == Judgement::Off
-            && (r.along_mm < judged[0].along_mm || r.along_mm > judged[judged.len() - 1].along_mm)
-    });
-    match hardest {
-        None if beyond.is_some() => Verdict {
-            reason: format!(
-                "within tolerance between the first and the last line, but the jump grows to more than {accepted} beyond \
-                 them, where no line shows it"
-            ),
-            cure: Some("Photograph a longer piece of the seam, so that lines are seen up to its ends.".into()),
-            ..base
-        },
-        None if seam.source == SeamSource::Assumed && !shown::by_the_lines(offset) => Verdict {
-            reason: "the lines run straight on, but no plain trace of the seam was seen".into(),
-            cure: Some("Mark where the seam is (--seam).".into()),
-            ..base
-        },
-        None => {
+        .max_by(|a, b| reach(a).total_cmp(&reach(b)));
+    match (open, accepts_all) {
+        (None, Some(reason)) => {
+            let cure = "Give a tolerance of less than half the repeat (--tolerance).";
+            Verdict { reason, cure: Some(cure.into()), ..base }
+        }
+        (None, None) if seam.source == SeamSource::Assumed && !shown::by_the_lines(offset) => {
+            only_assumed("the lines run straight on, but no plain trace of the seam was seen")
+        }
+        (None, None) => {
             let shown = match seam.source {
                 SeamSource::Assumed => "; that they jump at all shows that the seam is there",
                 SeamSource::Found | SeamSource::Given => "",
             };
             let reason = format!(
-                "no line jumps more than {}, and {accepted} is accepted{shown}",
+                "no line jumps more than {}, and {accepted} is accepted{shown}{piece}",
                 length(judged.iter().map(reach).fold(0.0, f64::max))
             );
             Verdict { result: Judgement::Matched, reason, ..base }
         }
-        Some(r) => Verdict {
+        (Some(r), _) => Verdict {
             reason: format!(
-                "{} {} along the seam the jump is {}, give or take {}, and {accepted} is accepted",
+                "{} {} along the seam the jump is {}, give or take {}, and {accepted} is accepted{piece}",
                 place_at(r.along_mm),
                 unit.places(),
                 length(r.offset_mm),

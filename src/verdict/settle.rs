@@ -23,7 +23,13 @@ pub fn cure(reading: &Reading, tolerance_mm: f64, unit: Unit) -> String {
                 "{again}: lay the printed card (seamstep card) flat beside the seam; the scale is what is least sure."
             )
         }
-        sources::CARRY => format!(
+        sources::LENS => {
+            format!(
+                "{again}: lay the card near the seam, both near the middle of the picture; what the lens bends between them \
+                 is what is least sure."
+            )
+        }
+        sources::CARRY | sources::NEAR => format!(
             "{again}: smooth the cloth flat right up to the seam and hold the phone square above it; how the lines bend \
              towards the seam is what is least sure."
         ),
@@ -74,6 +80,7 @@ mod tests {
     fn the_chief_source_decides_what_is_asked_for() {
         for (source, word) in [
             (sources::SCALE, "card"),
+            (sources::LENS, "middle"),
             (sources::CARRY, "flat"),
             (sources::SEAM, "--seam"),
             (sources::HIDDEN, "take away"),

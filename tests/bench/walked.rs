@@ -29,7 +29,7 @@ pub struct Walked {
 
 impl Walked {
     fn new(jpeg: Vec<u8>, seam_px: Vec<PxPoint>) -> Self {
-        let seam = SeamRequest { points_px: seam_px, runs: None };
+        let seam = SeamRequest { points_px: seam_px, ..SeamRequest::default() };
         let question = Question { scale: ScaleRequest::Card, seam, ..Question::default() };
         let photo = photo::from_bytes("bench".into(), &jpeg, &Limits::default()).expect("a photograph");
         let finding = inspect(&photo, &question).expect("a finding");

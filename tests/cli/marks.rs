@@ -2,6 +2,7 @@
 
 use super::pictures::{SEAM_JUMP_PX, SEAM_LENGTH, SEAM_MARKS, put_seam};
 use super::run::{Said, fixture, holds, seamstep, text};
+use serde_json::Value;
 use tempfile::tempdir;
 
 /// Checks the small seam with these further arguments, and that nothing is left in its folder.
@@ -40,6 +41,49 @@ fn a_seam_of_no_length_is_trouble() {
         check(&["--length", SEAM_LENGTH, "--seam", bad]).is_trouble(&["--seam", "two or more points"]);
     }
     check(&["--length", SEAM_LENGTH, "--seam", "200,100"]).is_trouble(&["--seam", "two points or more"]);
+}
+
+/// Checks the fixture whose lines return every 14 mm and jump by 2.1 mm, a card beside the seam.
+fn check_flat(more: &[&str]) -> Said {
+    seamstep(&[&["check", &fixture("flat-01.jpg"), "--json"][..], more].concat())
+}
+
+fn notes(finding: &Value, code: &str) -> Vec<String> {
+    let all = finding["notes"].as_array().expect("notes").iter();
+    all.filter(|note| note["code"] == code).map(|note| note["text"].as_str().expect("a text").to_owned()).collect()
+}
+
+#[test]
+fn a_repeat_that_the_card_contradicts_is_a_question() {
+    let said = check_flat(&["--repeat", "28", "--tolerance", "1.5"]);
+    let finding = said.finding();
+    assert_eq!((said.status, &finding["verdict"]["result"]), (3, &Value::from("unsure")));
+    assert_eq!(finding["remedy"]["action"], "photograph-again");
+    let told = notes(&finding, "repeat-contradicts-card");
+    assert!(told.len() == 1 && told[0].contains("the repeat is 14.0 mm, not 28 mm"), "{told:?}");
+    // What was typed is used all the same.
+    let repeat_mm = finding["offset"]["modulo_mm"].as_f64().expect("a repeat");
+    assert!((repeat_mm - 28.0).abs() < 0.2, "{repeat_mm}");
+    let agrees = check_flat(&["--repeat", "13.99", "--tolerance", "1.5"]).finding();
+    assert_eq!(agrees["verdict"]["result"], "off");
+    assert!(notes(&agrees, "repeat-contradicts-card").is_empty());
+    let mean_mm = agrees["offset"]["mean_mm"].as_f64().expect("a mean");
+    assert!((mean_mm + 2.1).abs() < 0.05, "{mean_mm}");
+}
+
+#[test]
+fn a_tolerance_that_nothing_can_fail_is_said() {
+    let said = check_flat(&["--tolerance", "8"]);
+    let finding = said.finding();
+    assert_eq!((said.status, &finding["verdict"]["result"]), (3, &Value::from("unsure")));
+    let told = notes(&finding, "tolerance-beyond-half-a-repeat");
+    assert!(
+        told.len() == 1 && told[0].contains("more than 7.0 mm") && told[0].contains("a tolerance of 8 mm"),
+        "{told:?}"
+    );
+    let finding = check_flat(&["--tolerance", "6"]).finding();
+    assert_eq!(finding["verdict"]["result"], "matched");
+    assert!(notes(&finding, "tolerance-beyond-half-a-repeat").is_empty());
 }
 
 #[test]

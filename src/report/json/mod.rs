@@ -10,6 +10,7 @@ use crate::finding::Finding;
 use crate::problem::Refusal;
 use crate::scale::Plane;
 use crate::seam::Seam;
+use crate::seam::path::Path;
 use serde_json::{Map, Value, json};
 
 /// The schema's name and version.
@@ -80,7 +81,7 @@ pub fn finding(finding: &Finding) -> Value {
         })
         .collect();
 
-    json!({
+    let mut value = json!({
         "schema": SCHEMA,
         "photo": photo,
         "scale": {
@@ -95,6 +96,7 @@ pub fn finding(finding: &Finding) -> Value {
             "points_px": seam_points(plane, seam),
             "length_mm": mm(seam.path.length_mm()),
             "gap_mm": maybe_mm(finding.seam.gap_mm),
+            "moved_mm": mm(seam.drawn.as_ref().map_or(0.0, |drawn| drawn.moved_mm)),
             "confidence": number(seam.confidence),
         },
         "sides": sides,
@@ -115,7 +117,15 @@ pub fn finding(finding: &Finding) -> Value {
         "remedy": remedy::object(finding),
         "stage": finding.stage,
         "notes": finding.notes,
-    })
+    });
+    if let Some(plainer) = seam.drawn.as_ref().and_then(|drawn| drawn.plainer.as_ref()) {
+        value["seam"]["plainer"] =
+            json!({ "points_px": points_px(plane, &plainer.path), "aside_mm": maybe_mm(plainer.aside_mm) });
+    }
+    if let Some(code) = verdict.code {
+        value["verdict"]["code"] = json!(code);
+    }
+    value
 }
 
 /// A refused photograph as one JSON object; `size_px` is width and height where they were read.
@@ -166,7 +176,11 @@ fn length(object: &mut Map<String, Value>, name: &str, value: f64, metric: bool)
 
 /// Points of the seam in the picture, `[x, y]` in pixels, in the order of growing u.
 pub fn seam_points(plane: &Plane, seam: &Seam) -> Value {
-    let points = &seam.path.points;
+    points_px(plane, &seam.path)
+}
+
+fn points_px(plane: &Plane, path: &Path) -> Value {
+    let points = &path.points;
     let last = points.len().saturating_sub(1);
     let count = SEAM_POINTS.min(points.len());
     let points = (0..count).map(|k| {
@@ -203,7 +217,7 @@ mod tests {
         ("", "schema photo scale seam sides offset readings lines verdict remedy notes", "stage"),
         ("/photo", "file width_px height_px", ""),
         ("/scale", "source mm_per_px relative_uncertainty tilt_deg", ""),
-        ("/seam", "source runs points_px length_mm gap_mm", "confidence"),
+        ("/seam", "source runs points_px length_mm gap_mm", "confidence moved_mm"),
         ("/sides/1", "name repeat_mm repeat_uncertainty_mm slope_deg contrast", "chance_noise excluded_share"),
         (
             "/offset",

@@ -120,6 +120,7 @@ fn reason(code: RefusalCode) -> String {
         RefusalCode::NoCard => "whose card could not be read",
         RefusalCode::NoSeam => "in which no seam was found",
         RefusalCode::NoLines => "without lines across the seam",
+        RefusalCode::LinesBothWays => "cut on the bias",
         RefusalCode::LinesAlongOnly => "with lines along the seam only",
         RefusalCode::TooFewLines => "with too few lines",
         RefusalCode::Blurred => "too blurred",

@@ -15,7 +15,7 @@ const KEPT: usize = 8;
 const APART_MM: f64 = 5.0;
 
 /// A path and what speaks for it.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Candidate {
     /// Where it runs.
     pub course: Course,

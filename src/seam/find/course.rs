@@ -8,7 +8,7 @@ const LEAN_STEP: f64 = 0.02;
 pub const BOWS_MM: [f64; 5] = [-4.0, -2.0, 0.0, 2.0, 4.0];
 
 /// The course of a path through a raster.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Course {
     /// Column at the middle row.
     pub column: f64,

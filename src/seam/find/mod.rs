@@ -4,7 +4,8 @@
 //! both sides disagree (`jump`), they are missing between two sides that have them (a zip's tape), a narrow dark line
 //! runs along it (`crease`, `creases`). The best few are looked at closely (`refine`): both sides must carry the same lines, and
 //! the path is placed where they part (`sides`, `gap`); lines along it that do not run on through it show that it was cut
-//! (`through`). What was seen is weighed into a confidence (`weigh`). At last the path is cut to the cloth (`trim`).
+//! (`through`). What was seen is weighed into a confidence (`weigh`). At last the path is cut to the cloth (`trim`). A seam that was
+//! drawn is looked at and weighed in the same way, and followed piece by piece (`draw`).
 
 mod raster;
 
@@ -38,10 +39,12 @@ mod through;
 
 mod weigh;
 
+mod draw;
+
 mod trim;
 
 use super::path::Path;
-use super::{Seam, SeamSource};
+use super::{Across, Seam, SeamSource};
 use crate::conventions::Runs;
 use crate::photo::Photo;
 use crate::problem::{Note, Refusal, RefusalCode};
@@ -52,7 +55,7 @@ use raster::{Frame, Raster};
 use refine::Look;
 use through::Through;
 use upright::Upright;
-pub use weigh::CLUES;
+pub use weigh::{CLUES, likely};
 
 /// Blocks along u in which the evidence is gathered.
 const BLOCKS: usize = 8;
@@ -81,6 +84,9 @@ const ASIDE_MM: f64 = 4.0;
 
 /// Cells of a raster up to which both directions are searched at once: each takes about 18 bytes a cell, and 4 while it waits.
 const MOST_CELLS_AT_ONCE: usize = 1_300_000;
+
+/// How far beside a look's path a seam is followed, first where it bends otherwise than the look's bow, then closely, millimetres.
+const DRAWN_WITHIN_MM: [f64; 2] = [3.5, 1.5];
 
 /// Rows of one block.
 fn rows(height: usize, block: usize) -> std::ops::Range<usize> {
@@ -131,6 +137,68 @@ pub fn find(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Re
 /// Distance between the folds of a seam, millimetres; `None` where they touch or a side shows no lines.
 pub fn gap_mm(photo: &Photo, plane: &Plane, seam: &Seam) -> Option<f64> {
     refine::look(photo, plane, seam, FINE_MM)?.gap_mm
+}
+
+/// What shows of a seam beside a drawing.
+#[derive(Clone, Debug)]
+pub struct Shown {
+    /// The drawing, drawn to it.
+    pub seam: Seam,
+    /// Standard uncertainty of its place across, millimetres, as the picture shows it.
+    pub u_mm: f64,
+    /// How much likelier what is seen is with a seam there than without, logarithm.
+    pub evidence: f64,
+    /// Distance between the folds where there is a gap, millimetres.
+    pub gap_mm: Option<f64>,
+}
+
+/// Looks for a seam beside a drawing; `None` where a side shows no lines.
+pub fn beside(photo: &Photo, plane: &Plane, drawing: &Seam) -> Option<Shown> {
+    let first = refine::look(photo, plane, drawing, FINE_MM)?;
+    let look = if first.moved_mm < SETTLED_MM { first } else { refine::look(photo, plane, &first.seam, FINE_MM)? };
+    let gap_mm = look.gap_mm;
+    let evidence = weigh::evidence(&look, through::look(photo, plane, &look.seam, gap_mm.unwrap_or(0.0)));
+    // The folds of a gap are where the look has them.
+    let (mut seam, mut u_mm) = (look.seam, FOUND_U_MM);
+    if gap_mm.is_none() {
+        let dark = look.crease.iter().sum::<f32>() / BLOCKS as f32;
+        for reach_mm in DRAWN_WITHIN_MM {
+            (seam, u_mm) = draw::to_the_seam(photo, plane, &seam, reach_mm, dark)?;
+        }
+    }
+    Some(Shown { seam: trim::to_the_picture(photo, plane, seam), u_mm, evidence, gap_mm })
+}
+
+/// The likeliest seam of the picture that is another than a drawing's, by more than `apart_mm` or by its direction, where it is likelier
+/// than not; and how likely, as a logarithm of odds.
+pub fn other_than(photo: &Photo, plane: &Plane, drawing: &Seam, apart_mm: f64) -> Option<(Seam, f64)> {
+    let all = weighed(photo, plane, None).ok()?;
+    let other = |seam: &Seam| seam.runs != drawing.runs || aside_mm(drawing, seam).abs() > apart_mm;
+    let places = all.into_iter().map(|place| place.seam).filter(|seam| seam.confidence > 0.5 && other(seam));
+    let seam = places.max_by(|a, b| a.confidence.total_cmp(&b.confidence))?;
+    let odds = seam.confidence / (1.0 - seam.confidence).max(1e-6);
+    Some((trim::to_the_cloth(photo, plane, trim::to_the_picture(photo, plane, seam)), odds.ln()))
+}
+
+/// How far a path lies from another towards growing v, millimetres: the median along the other.
+pub fn aside_mm(from: &Seam, to: &Seam) -> f64 {
+    let mut aside: Vec<f64> = places_beside(from, to).collect();
+    let half = aside.len() / 2;
+    *aside.select_nth_unstable_by(half, f64::total_cmp).1
+}
+
+/// How far a path lies from another where it is furthest, millimetres.
+pub fn furthest_mm(from: &Seam, to: &Seam) -> f64 {
+    places_beside(from, to).fold(0.0, |furthest, aside| furthest.max(aside.abs()))
+}
+
+/// At every point of `from`, the place of `to` across it, millimetres towards growing v.
+fn places_beside<'a>(from: &'a Seam, to: &'a Seam) -> impl Iterator<Item = f64> + 'a {
+    (0..from.path.points.len()).map(|k| {
+        let Across { point, v } = from.across(k as f64 * from.path.step_mm);
+        let nearest = to.path.points.iter().min_by(|a, b| a.distance(point).total_cmp(&b.distance(point)));
+        nearest.map_or(0.0, |p| (p.x - point.x) * v.x + (p.y - point.y) * v.y)
+    })
 }
 
 /// Every place where a seam may be, weighed.
@@ -276,6 +344,7 @@ fn seam_of(height: usize, frame: &Frame, candidate: &Candidate) -> Option<Seam> 
         confidence: 0.0,
         u_across_mm: FOUND_U_MM,
         gap_mm: None,
+        drawn: None,
         notes: Vec::new(),
     })
 }

@@ -2,6 +2,8 @@
 //!
 //! One plane after another, that a processor works on several rows at once.
 
+use std::ops::Range;
+
 /// The planes: R, G and B, 1 where they are seen, their power R² + G² + B², and 1 where this row and the next are seen. Where a
 /// row is not seen all its planes are 0.
 const PLANES: usize = 6;
@@ -100,6 +102,18 @@ impl Profile<'_> {
 
     fn plane(&self, number: usize) -> &[f32] {
         &self.planes[number * self.rows..][..self.rows]
+    }
+
+    /// The power of some rows, and how many of them are seen.
+    pub fn power(&self, rows: Range<usize>) -> (f32, f32) {
+        (self.plane(POWER)[rows.clone()].iter().sum(), self.plane(SEEN)[rows].iter().sum())
+    }
+
+    /// The sum of squares of what two differ by in some rows, over the colours, and how many of the rows are seen in both.
+    pub fn apart(&self, other: Profile, rows: Range<usize>) -> (f32, f32) {
+        let Likeness { cross, own, other: others } = Likeness::of(*self, other, [rows.start; 2], rows.len());
+        let both = dot(&self.plane(SEEN)[rows.clone()], &other.plane(SEEN)[rows]);
+        ((own - 2.0 * cross + others).max(0.0), both)
     }
 
     /// The same moved up by `shift` cells.

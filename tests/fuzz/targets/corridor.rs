@@ -126,7 +126,7 @@ impl Asked {
             }
         }
         let photo = Photo::new("a photograph", picture(u, size)?);
-        let question = Question { scale, seam: SeamRequest { points_px, runs }, demand, stage, rules };
+        let question = Question { scale, seam: SeamRequest { points_px, runs, ..SeamRequest::default() }, demand, stage, rules };
         Ok(Self { photo, question, flat: flags & 3 == 3, drawn: flags & 128 > 0 })
     }
 }

@@ -1,0 +1,200 @@
+//! A seam that is drawn: is there one, and where beside the drawing?
+//!
+//! A hand draws a few millimetres off. Where a seam shows within reach of the drawing, the path is drawn to it. Where none
+//! shows, the cloth may run on there, or its seam may be one that nothing shows: whoever draws is usually right, but a plainer seam nearby
+//! speaks against the drawing. What is left is said, unless the user insists.
+
+use super::find;
+use super::path::Path;
+use super::{Seam, SeamRequest, SeamSource};
+use crate::conventions::Runs;
+use crate::photo::Photo;
+use crate::problem::{Note, Problem};
+use crate::scale::{Plane, marks};
+use crate::units::MmPoint;
+
+/// Shortest seam that is measured, millimetres.
+const LEAST_LENGTH_MM: f64 = 10.0;
+/// Standard uncertainty across the seam of a path marked by hand of which the picture shows nothing, millimetres.
+const GIVEN_U_MM: f64 = 0.3;
+
+/// A seam that shows within this of the drawing is the one that was meant, millimetres.
+pub const REACH_MM: f64 = 6.0;
+/// A path that was moved by this much is told of, millimetres.
+const NOTABLE_MM: f64 = 1.0;
+/// Log-odds that there is a seam where somebody draws one, whatever shows: seven of eight. A judgement, no source.
+const SHE_IS_RIGHT: f64 = 2.0;
+/// Evidence from which a seam shows plainly, and the picture is not searched for another: one drawing in thirty beside a seam has as
+/// much, two in three on one.
+const PLAIN: f64 = 2.0;
+
+/// The path that was drawn.
+///
+/// # Errors
+/// As [`super::place`].
+pub fn read(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Problem> {
+    for (k, point) in request.points_px.iter().enumerate() {
+        marks::inside(photo, &format!("point {} of the seam (--seam)", k + 1), *point)?;
+    }
+    let mut marks: Vec<MmPoint> = request.points_px.iter().map(|&p| plane.to_mm(p)).collect();
+    let no_path = |what: &str| {
+        Problem::usage(
+            format!("--seam: {what}"),
+            "give two or more points along the seam, in order (--seam \"X,Y X,Y\", in pixels of the upright picture)",
+        )
+    };
+    if marks.len() < 2 {
+        return Err(no_path("one point is not a seam"));
+    }
+    if turns_back(&marks) {
+        return Err(no_path("the points turn back on themselves"));
+    }
+    let (first, last) = (marks[0], marks[marks.len() - 1]);
+    let (dx, dy) = (last.x - first.x, last.y - first.y);
+    let runs = request.runs.unwrap_or(if dy.abs() >= dx.abs() { Runs::Down } else { Runs::Across });
+    let along = match runs {
+        Runs::Down => dy,
+        Runs::Across => dx,
+    };
+    if along.abs() < dx.abs().max(dy.abs()) / 2.0 {
+        return Err(Problem::usage(
+            format!("the points of the seam (--seam) run the other way than {} (--along)", runs.word()),
+            "leave the direction out (--along): the points of the seam say how it runs",
+        ));
+    }
+    if along < 0.0 {
+        marks.reverse();
+    }
+    let path = Path::through(&marks).ok_or_else(|| no_path("the points coincide"))?;
+    if path.length_mm() < LEAST_LENGTH_MM {
+        return Err(no_path(&format!("the seam is only {:.1} mm long", path.length_mm())));
+    }
+    Ok(Seam {
+        source: SeamSource::Given,
+        runs,
+        path,
+        confidence: 1.0,
+        u_across_mm: GIVEN_U_MM,
+        gap_mm: None,
+        drawn: None,
+        notes: Vec::new(),
+    })
+}
+
+/// Whether a step between points goes more than a quarter turn away from the one before it.
+fn turns_back(marks: &[MmPoint]) -> bool {
+    let steps: Vec<(f64, f64)> = (marks.windows(2))
+        .map(|pair| (pair[1].x - pair[0].x, pair[1].y - pair[0].y))
+        .filter(|&(x, y)| x != 0.0 || y != 0.0)
+        .collect();
+    steps.windows(2).any(|pair| pair[0].0 * pair[1].0 + pair[0].1 * pair[1].1 < 0.0)
+}
+
+/// What became of the drawing of a given seam.
+#[derive(Clone, Debug)]
+pub struct Drawn {
+    /// How far it was moved to where a seam shows, where it was moved furthest, millimetres; 0 where it stayed.
+    pub moved_mm: f64,
+    /// Whether the cloth seems to run on there: no seam shows, and one that nothing shows is less likely.
+    pub runs_on: bool,
+    /// A place nearby where a seam shows more plainly.
+    pub plainer: Option<Plainer>,
+}
+
+/// A place where a seam shows more plainly than where one was drawn.
+#[derive(Clone, Debug)]
+pub struct Plainer {
+    /// How it runs.
+    pub runs: Runs,
+    /// Its path.
+    pub path: Path,
+    /// Its distance from the drawing towards growing v, millimetres; `None` where it runs across it.
+    pub aside_mm: Option<f64>,
+}
+
+/// Draws a drawing to the seam that shows beside it; with `insist` it stays.
+pub fn to_what_shows(photo: &Photo, plane: &Plane, drawing: Seam, insist: bool) -> Seam {
+    let Some(shown) = find::beside(photo, plane, &drawing) else {
+        // A side without lines: the next rooms say so.
+        return drawing;
+    };
+    let moved_mm = find::furthest_mm(&drawing, &shown.seam);
+    let near = moved_mm <= REACH_MM;
+    let drawing = Seam {
+        gap_mm: shown.gap_mm.filter(|_| near),
+        confidence: find::likely(shown.evidence + SHE_IS_RIGHT),
+        ..drawing
+    };
+    if insist {
+        let doubted = !near || shown.evidence + SHE_IS_RIGHT < 0.0;
+        return Seam { confidence: 1.0, notes: if doubted { vec![on_her_word()] } else { Vec::new() }, ..drawing };
+    }
+    let stays = |runs_on: bool, plainer: Option<Plainer>| Seam {
+        drawn: Some(Drawn { moved_mm: 0.0, runs_on, plainer }),
+        ..drawing.clone()
+    };
+    let plain = shown.evidence >= PLAIN;
+    if !(near && plain) {
+        let plainer = find::other_than(photo, plane, &drawing, REACH_MM);
+        // What shows out of reach is not what was drawn.
+        let elsewhere = !near && (plain || plainer.is_some());
+        let against = plainer.as_ref().map_or(-SHE_IS_RIGHT, |(_, log_odds)| log_odds.min(PLAIN));
+        if elsewhere || shown.evidence < against {
+            let plainer = plainer.map(|(seam, _)| seam).or(plain.then_some(shown.seam));
+            return stays(true, plainer.map(|seam| Plainer::of(&drawing, seam)));
+        }
+        if !near || shown.evidence < 0.0 {
+            // Nothing shows, and nothing speaks against the drawing.
+            return Seam { notes: vec![unseen()], ..stays(false, None) };
+        }
+    }
+    let notes =
+        if moved_mm >= NOTABLE_MM { vec![moved_note(plane, &drawing, &shown.seam, moved_mm)] } else { Vec::new() };
+    Seam {
+        path: shown.seam.path,
+        u_across_mm: shown.u_mm.min(GIVEN_U_MM),
+        drawn: Some(Drawn { moved_mm, runs_on: false, plainer: None }),
+        notes,
+        ..drawing
+    }
+}
+
+impl Plainer {
+    fn of(drawing: &Seam, seam: Seam) -> Self {
+        let aside_mm = (seam.runs == drawing.runs).then(|| find::aside_mm(drawing, &seam));
+        Self { runs: seam.runs, path: seam.path, aside_mm }
+    }
+}
+
+/// Which way growing v goes in the picture for a positive distance, and the other way.
+pub fn towards(runs: Runs, aside_mm: f64) -> &'static str {
+    match (runs, aside_mm > 0.0) {
+        (Runs::Down, true) => "to the right",
+        (Runs::Down, false) => "to the left",
+        (Runs::Across, true) => "above",
+        (Runs::Across, false) => "below",
+    }
+}
+
+fn moved_note(plane: &Plane, drawing: &Seam, seam: &Seam, moved_mm: f64) -> Note {
+    let by = if plane.is_metric() { format!("up to {moved_mm:.1} mm ") } else { String::new() };
+    let towards = match drawing.runs {
+        Runs::Down => format!("{} of", towards(drawing.runs, find::aside_mm(drawing, seam))),
+        Runs::Across => towards(drawing.runs, find::aside_mm(drawing, seam)).to_owned(),
+    };
+    Note::new("drawn-to-the-seam", format!("The seam was taken {by}{towards} the drawing, where it shows."))
+}
+
+fn unseen() -> Note {
+    Note::new(
+        "drawing-believed",
+        "Nothing plain shows of a seam where it was drawn, and nothing speaks against it; the drawing was believed.",
+    )
+}
+
+fn on_her_word() -> Note {
+    Note::new(
+        "on-your-word",
+        "No seam shows where it was drawn, and the cloth seems to run on there; the answer rests on your word (--insist).",
+    )
+}
