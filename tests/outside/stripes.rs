@@ -128,7 +128,8 @@ pub fn estimate(sides: [Vec<Profile>; 2], repeat_px: f64) -> Estimate {
     }
     Estimate {
         first_px: wrap(alignment.whole_mm / STEP_MM, repeat_px),
-        offset_px: weights.dot(&fit.offset()) / STEP_MM,
+        // As the tool tells it: of all that differ by whole repeats the nearest to zero.
+        offset_px: wrap(weights.dot(&fit.offset()) / STEP_MM, repeat_px),
         u_px: weights.dot(&(&fit.covariance * &weights)).sqrt() / STEP_MM,
     }
 }
