@@ -210,7 +210,7 @@ fn aligned(sides: [&Signal; 2], step_mm: f64) -> Aligned {
         if alignment.as_ref().is_none_or(stands) {
             let repeat_mm = found.samples * few_mm;
             let another = |other: &Other| wrap(other.apart_mm, repeat_mm).abs() > SAME_PARTNER_MM.min(0.25 * repeat_mm);
-            let alignment = alignment.map(|mut alignment| {
+            let alignment = alignment.map(|alignment| alignment.modulo(repeat_mm)).map(|mut alignment| {
                 alignment.others.retain(another);
                 alignment
             });

@@ -10,6 +10,7 @@
 use super::Signal;
 use super::noise::{Noise, UNLIKE, energy};
 use super::score::{Scores, pair};
+use crate::conventions::wrap;
 use crate::smooth::median;
 use std::ops::RangeInclusive;
 
@@ -17,7 +18,7 @@ use std::ops::RangeInclusive;
 const RARE_MM: f64 = 500.0;
 /// It wanders once in so many millimetres, by this much in the mean: a hand that pins wanders by a few per cent of the way.
 const WANDER_EVERY_MM: f64 = 2.0;
-const WANDER_MM: f64 = 0.3;
+const WANDER_MM: f64 = 0.6;
 /// People are mostly out by no more than this, millimetres: a Laplace density of this mean size, too broad to decide.
 const MOSTLY_MM: f64 = 20.0;
 /// The first idea of the noise is read where this length, millimetres, agrees best.
@@ -139,6 +140,19 @@ impl Alignment {
             others: others(&probabilities(&scores, step_mm), &path, &scores, step_mm),
             noise,
         })
+    }
+
+    /// The same of signals that return after `repeat_mm`: a jump of whole repeats cannot be seen and is taken out of the path.
+    pub fn modulo(mut self, repeat_mm: f64) -> Self {
+        let mut whole_mm = 0.0;
+        let mut before = self.lag_mm.first().copied().unwrap_or(0.0);
+        for lag_mm in &mut self.lag_mm {
+            let jump_mm = *lag_mm - before;
+            before = *lag_mm;
+            whole_mm += wrap(jump_mm, repeat_mm) - jump_mm;
+            *lag_mm += whole_mm;
+        }
+        self
     }
 
     /// How many places are seen.

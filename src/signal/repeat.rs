@@ -17,7 +17,7 @@ pub const LEAST_MM: f64 = 2.0;
 /// A repeat must be seen at least this many times.
 const LEAST_SEEN: f64 = 4.0 / 3.0;
 /// A lag with less autocorrelation is no candidate.
-const LEAST_LIKENESS: f64 = 0.2;
+const LEAST_LIKENESS: f64 = 0.25;
 /// So many times a repeat, where they are seen, the signals must be the same again.
 const MULTIPLES: usize = 4;
 /// And their autocorrelation must stand out there by this share of what it does at the repeat.
@@ -86,10 +86,14 @@ impl Left {
         Self { log: (noise.covariance + energy * REPEATS_UNLIKE).determinant().ln() / 3.0, freedom }
     }
 
-    /// What signals leave where each is laid on itself `lag` samples on, along the path on which that is least.
-    fn of(signals: &[&Signal], lag: usize, (start, energy): (&Noise, &Matrix3<f64>), step_mm: f64) -> Option<Self> {
-        let slack_mm = (SLACK * lag as f64 * step_mm).min(MOST_SLACK_MM);
-        let slack = (slack_mm / step_mm).round() as isize;
+    /// What signals leave where each is laid on itself `lag` samples on, along the path within `slack` of it on which that is
+    /// least.
+    fn of(
+        signals: &[&Signal],
+        (lag, slack): (usize, isize),
+        (start, energy): (&Noise, &Matrix3<f64>),
+        step_mm: f64,
+    ) -> Option<Self> {
         let apart = |signal: &&Signal| {
             let lags = (lag as isize - slack).max(1)..=(lag as isize + slack).min(signal.0.len() as isize - 1);
             let scores = Scores::agreement(signal, signal, lags, start, step_mm);
@@ -101,10 +105,11 @@ impl Left {
         Some(Self::new(&noise, energy, differences.iter().flatten().count(), step_mm))
     }
 
-    /// Whether it is no more than another comparison leaves, but by chance: an F test of the two variances.
-    fn is_as_little_as(&self, other: &Self) -> bool {
+    /// Whether it is no more than another comparison leaves, of so many, but by chance: an F test of the two variances, with
+    /// Bonferroni's share of the chance.
+    fn is_as_little_as(&self, other: &Self, comparisons: usize) -> bool {
         FisherSnedecor::new(self.freedom, other.freedom)
-            .is_ok_and(|ratio| ratio.sf((self.log - other.log).exp()) > MISTAKEN)
+            .is_ok_and(|ratio| comparisons as f64 * ratio.sf((self.log - other.log).exp()) > MISTAKEN)
     }
 }
 
@@ -123,8 +128,19 @@ impl Found {
     /// Whether the repeat stands beside the noise of signals that show the same lines, `seen` samples of them: seen less than
     /// twice, the signals must be as like themselves a repeat on as they are each other.
     pub fn stands_beside(&self, noise: &Noise, seen: usize, step_mm: f64) -> bool {
-        self.alone.is_none_or(|own| own.is_as_little_as(&Left::new(noise, &self.energy, seen, step_mm)))
+        self.alone.is_none_or(|own| own.is_as_little_as(&Left::new(noise, &self.energy, seen, step_mm), 1))
     }
+}
+
+/// A signal without what changes from one sample to the next, so that those a fraction of a sample on are known from them: a repeat
+/// is no whole number of samples.
+fn smoothed((value, weight): &Signal) -> Signal {
+    let at = |k: usize| -> [f32; 3] {
+        let before = if k > 0 && weight[k - 1] > 0.0 { k - 1 } else { k };
+        let after = if k + 1 < value.len() && weight[k + 1] > 0.0 { k + 1 } else { k };
+        std::array::from_fn(|c| 0.25 * value[before][c] + 0.5 * value[k][c] + 0.25 * value[after][c])
+    };
+    ((0..value.len()).map(at).collect(), weight.clone())
 }
 
 /// The repeat that signals share; `None` where none is seen once and a third.
@@ -140,10 +156,14 @@ pub fn shared(signals: &[&Signal], step_mm: f64) -> Option<Found> {
     let is_peak =
         |k: &usize| likeness[*k] >= LEAST_LIKENESS && likeness[*k] >= likeness[k - 1] && likeness[*k] > likeness[k + 1];
     let peaks: Vec<usize> = (from..to).filter(is_peak).collect();
-    let energy = energy(signals);
-    let left = |lag: usize| {
+    let smooth: Vec<Signal> = signals.iter().map(|signal| smoothed(signal)).collect();
+    let smooth: Vec<&Signal> = smooth.iter().collect();
+    let energy = energy(&smooth);
+    // A longer lag has no more freedom: what it leaves is held against what the repeat leaves.
+    let slack = |lag: usize| ((SLACK * lag as f64).min(MOST_SLACK_MM / step_mm)).round() as isize;
+    let left = |lag: usize, slack: isize| {
         let start = Noise::new(energy * (2.0 * (1.0 - likeness[lag]).max(0.0) + UNLIKE), 1.0);
-        Left::of(signals, lag, (&start, &energy), step_mm)
+        Left::of(&smooth, (lag, slack), (&start, &energy), step_mm)
     };
     let checked = |&lag: &usize| -> Option<(usize, Option<Left>)> {
         let reach = ((SLACK * lag as f64) as usize).max(2);
@@ -158,13 +178,23 @@ pub fn shared(signals: &[&Signal], step_mm: f64) -> Option<Found> {
             likeness[peak] - least(peak - valley..peak).max(least(peak..(peak + valley).min(likeness.len())))
         };
         let stands_out = |peak: &usize| prominence(*peak) >= LEAST_PROMINENCE * prominence(lag);
-        let places = (2..=MULTIPLES).map(|k| k * lag).filter(|place| place + reach < to);
-        let multiples: Vec<usize> = places.map(|place| near(place).filter(stands_out)).collect::<Option<_>>()?;
+        let mut multiples = Vec::new();
+        for k in 2..=MULTIPLES {
+            // From the one before, which knows the repeat better.
+            let place = multiples.last().unwrap_or(&lag) * k / (k - 1);
+            if place + reach >= to {
+                break;
+            }
+            multiples.push(near(place).filter(stands_out)?);
+        }
         if multiples.is_empty() && likeness[lag] < LEAST_ALONE {
             return None;
         }
-        let own = left(lag)?;
-        let borne_out = multiples.iter().all(|&other| left(other).is_some_and(|other| own.is_as_little_as(&other)));
+        let own = left(lag, slack(lag))?;
+        let bears_out = |&other: &usize| {
+            left(other, slack(lag)).is_some_and(|other| own.is_as_little_as(&other, multiples.len()))
+        };
+        let borne_out = multiples.iter().all(bears_out);
         borne_out.then_some((lag, multiples.is_empty().then_some(own)))
     };
     let (k, alone) = peaks.iter().find_map(checked)?;

@@ -118,6 +118,7 @@ pub fn estimate(sides: [Vec<Profile>; 2], repeat_px: f64) -> Estimate {
     let stacks = sides.each_ref().map(|profiles| slope.stack(profiles, STEP_MM));
     let reach = (0.5 * repeat_px + BEYOND_MM / STEP_MM) as isize;
     let alignment = Alignment::of(&stacks[0], &stacks[1], -reach..=reach, STEP_MM).expect("stripes lie on one another");
+    let alignment = alignment.modulo(repeat_px * STEP_MM);
     let data = Data { sides: [&sides[0], &sides[1]], step_mm: STEP_MM, samples };
     let fit = fit::joint(&Widths::of(&data), &Course::along(&alignment), [slope; 2]).expect("stripes fix the offset");
     let length_mm = STEP_MM * (samples - 1) as f64;
