@@ -31,8 +31,6 @@ pub const BROAD_FIRST_MM: f64 = 25.0;
 const LEAST_SHARE: f32 = 0.03;
 /// Without a repeat, the other side's lines are looked for up to this share of the seam.
 const LAG_SHARE: f64 = 0.35;
-/// With one, this far beyond half of it, millimetres: what wanders about it must not be cut off.
-const BEYOND_MM: f64 = 4.0;
 /// Another alignment that is nearer than this to whole repeats is the same one, millimetres.
 const SAME_PARTNER_MM: f64 = 1.5;
 /// The weakest lines that are measured: root mean square of the stacked relief (natural logarithm).
@@ -199,25 +197,22 @@ struct Aligned {
 fn aligned(sides: [&Signal; 2], step_mm: f64) -> Aligned {
     let (few, count) = signal::compared(&sides, step_mm);
     let few_mm = step_mm * count as f64;
-    let align = |reach: f64| {
-        let reach = reach.ceil() as isize;
-        Alignment::of(&few[0], &few[1], -reach..=reach, few_mm)
-    };
     let found = signal::repeat::shared(&[&few[0], &few[1]], few_mm);
     if let Some(found) = found {
-        let alignment = align(0.5 * found.samples + BEYOND_MM / few_mm);
+        let alignment = Alignment::returning(&few[0], &few[1], found.samples, few_mm);
         let stands = |a: &Alignment| found.stands_beside(&a.noise, a.places_seen(), few_mm);
         if alignment.as_ref().is_none_or(stands) {
             let repeat_mm = found.samples * few_mm;
             let another = |other: &Other| wrap(other.apart_mm, repeat_mm).abs() > SAME_PARTNER_MM.min(0.25 * repeat_mm);
-            let alignment = alignment.map(|alignment| alignment.modulo(repeat_mm)).map(|mut alignment| {
+            let alignment = alignment.map(|mut alignment| {
                 alignment.others.retain(another);
                 alignment
             });
             return Aligned { repeat: Some(found.samples * count as f64), alignment };
         }
     }
-    Aligned { repeat: None, alignment: align(LAG_SHARE * few[0].0.len() as f64) }
+    let reach = (LAG_SHARE * few[0].0.len() as f64).ceil() as isize;
+    Aligned { repeat: None, alignment: Alignment::within(&few[0], &few[1], reach, few_mm) }
 }
 
 /// Root mean square of a relief over samples and the strongest channel.

@@ -1,28 +1,24 @@
 //! The alignment of two signals: which place of the one belongs to which of the other, with the odds of every other answer.
 //!
-//! The lag is a hidden Markov chain along the signals: it stays, wanders a little, or, once in half a metre, jumps to any other.
-//! Viterbi's path is the best account of it; the forward and backward sums say how probable every lag is at every place.
-//!
-//! # Source
-//! A. J. Viterbi, IEEE Transactions on Information Theory 13, 1967; L. R. Rabiner, Proceedings of the IEEE 77, 1989 (both from
-//! memory).
+//! The lag is a hidden Markov chain along the signals ([`super::chain`]), the noise is what they differ by along its path.
 
 use super::Signal;
+use super::chain::{Steps, probabilities, viterbi};
 use super::noise::{Noise, UNLIKE, energy};
 use super::score::{Scores, pair};
 use crate::conventions::wrap;
-use crate::smooth::median;
+use crate::smooth::{boxed, half_of, median};
+use nalgebra::Vector3;
 use std::ops::RangeInclusive;
 
-/// A lag jumps once in so many millimetres: one pin that let go to half a metre of seam, common practice, no source.
-const RARE_MM: f64 = 500.0;
-/// It wanders once in so many millimetres, by this much in the mean: a hand that pins wanders by a few per cent of the way.
-const WANDER_EVERY_MM: f64 = 2.0;
-const WANDER_MM: f64 = 0.6;
-/// People are mostly out by no more than this, millimetres: a Laplace density of this mean size, too broad to decide.
-const MOSTLY_MM: f64 = 20.0;
 /// The first idea of the noise is read where this length, millimetres, agrees best.
 const WINDOW_MM: f64 = 10.0;
+/// Shade is slower than this, millimetres (standard deviation of the smooth that took it off each side).
+const SHADE_MM: f64 = 25.0;
+/// Around the middle of signals that return, lags are tried up to half a repeat and so much more, millimetres and repeats: what wanders
+/// about it must not be cut off, nor be taken for what lies a whole repeat further.
+const BEYOND_MM: f64 = 4.0;
+const MOST_BEYOND: f64 = 0.1;
 /// Another alignment is one that stands so far from the best all along, millimetres, give or take half of it.
 const APART_MM: f64 = 1.5;
 
@@ -57,108 +53,74 @@ pub struct Alignment {
     pub noise: Noise,
 }
 
-/// Probabilities of a step from one place to the next.
-struct Steps {
-    stay: f64,
-    jump: f64,
-    /// Of a move by one lag or more, and what each further lag makes of it.
-    wander: f64,
-    further: f64,
-}
-
-impl Steps {
-    fn new(step_mm: f64, lags: usize) -> Self {
-        let (wander, jump) = ((step_mm / WANDER_EVERY_MM).min(0.3), (step_mm / RARE_MM).min(0.1));
-        let further = (-step_mm / WANDER_MM).exp();
-        Self {
-            stay: 1.0 - wander - jump,
-            jump: jump / lags as f64,
-            wander: 0.5 * wander * (1.0 - further) / further.max(1e-12),
-            further,
-        }
-    }
-
-    /// Probabilities after a step, from those before.
-    fn carried(&self, from: &[f64]) -> Vec<f64> {
-        let total: f64 = from.iter().sum();
-        let mut to: Vec<f64> = from.iter().map(|p| self.stay * p + self.jump * total).collect();
-        let mut run = 0.0;
-        for l in 0..from.len() {
-            to[l] += self.wander * run;
-            run = self.further * (run + from[l]);
-        }
-        run = 0.0;
-        for l in (0..from.len()).rev() {
-            to[l] += self.wander * run;
-            run = self.further * (run + from[l]);
-        }
-        to
-    }
-
-    /// The best logarithm after a step, and from which lag.
-    fn best(&self, from: &[f64]) -> (Vec<f64>, Vec<u32>) {
-        let (stay, jump, wander, further) = (self.stay.ln(), self.jump.ln(), self.wander.ln(), self.further.ln());
-        let top = (0..from.len()).max_by(|&a, &b| from[a].total_cmp(&from[b])).expect("there are lags");
-        let mut best: Vec<f64> = from.iter().map(|p| (stay + p).max(jump + from[top])).collect();
-        let mut origin: Vec<u32> =
-            (0..from.len()).map(|l| if stay + from[l] >= jump + from[top] { l as u32 } else { top as u32 }).collect();
-        let mut sweep = |order: &mut dyn Iterator<Item = usize>| {
-            let mut run = (f64::NEG_INFINITY, 0u32);
-            for l in order {
-                if wander + run.0 > best[l] {
-                    (best[l], origin[l]) = (wander + run.0, run.1);
-                }
-                run = if from[l] > run.0 { (from[l] + further, l as u32) } else { (run.0 + further, run.1) };
-            }
-        };
-        sweep(&mut (0..from.len()));
-        sweep(&mut (0..from.len()).rev());
-        (best, origin)
-    }
-}
-
 impl Alignment {
-    /// Lays `second` on `first` at lags of this range (samples `step_mm` apart); `None` where too little of both is seen.
-    pub fn of(first: &Signal, second: &Signal, lags: RangeInclusive<isize>, step_mm: f64) -> Option<Self> {
+    /// Lays `second` on `first` at lags up to `reach` (samples `step_mm` apart) to either side; `None` where too little of both is
+    /// seen.
+    pub fn within(first: &Signal, second: &Signal, reach: isize, step_mm: f64) -> Option<Self> {
+        Self::of([first, second], reach, None, step_mm)
+    }
+
+    /// The same of signals that return after `repeat` samples, so that a lag is known modulo it: around the one that is nearest to
+    /// none at all.
+    pub fn returning(first: &Signal, second: &Signal, repeat: f64, step_mm: f64) -> Option<Self> {
+        let beyond = (BEYOND_MM / step_mm).min(MOST_BEYOND * repeat);
+        Self::of([first, second], (0.5 * repeat + beyond).ceil() as isize, Some(repeat), step_mm)
+    }
+
+    fn of([first, second]: [&Signal; 2], reach: isize, repeat: Option<f64>, step_mm: f64) -> Option<Self> {
+        let mut lags = -reach..=reach;
         let mut noise = first_noise(first, second, lags.clone(), step_mm)?;
-        // The noise and the path, each from the other.
+        let steps = Steps::new(step_mm);
+        let mut evened = second.clone();
+        // The noise, the shade and the path, each from the others.
         for _ in 0..2 {
-            let scores = Scores::new(first, second, lags.clone(), &noise, step_mm);
-            let path = viterbi(&scores, step_mm);
-            noise = Noise::of(&scores.differences(first, second, &path, &noise), step_mm, &noise)?;
+            let scores = Scores::new(first, &evened, lags.clone(), &noise, step_mm);
+            let path = viterbi(&scores, &steps);
+            let differences = scores.differences(first, &evened, &path, &noise);
+            even(&mut evened, &differences, (&scores, &path), &noise, step_mm);
+            noise = Noise::of(&scores.differences(first, &evened, &path, &noise), step_mm, &noise)?;
+            if let Some(repeat) = repeat {
+                let middle = scores.first_lag as f64 + median(path.iter().map(|&l| l as f64).collect())?;
+                let middle = wrap(middle, repeat).round() as isize;
+                lags = middle - reach..=middle + reach;
+            }
         }
+        let second = &evened;
         let scores = Scores::new(first, second, lags, &noise, step_mm);
-        let path = viterbi(&scores, step_mm);
-        let lag_mm = |l: usize| (scores.first_lag + l as isize) as f64 * step_mm;
+        let path = viterbi(&scores, &steps);
         let along = path.iter().enumerate().filter_map(|(k, &l)| pair(k, scores.first_lag + l as isize, first.0.len()));
+        let lag_mm = path.iter().map(|&l| (scores.first_lag + l as isize) as f64 * step_mm).collect();
         Some(Self {
             step_mm,
-            lag_mm: path.iter().map(|&l| lag_mm(l)).collect(),
+            lag_mm: match repeat {
+                Some(repeat) => modulo(lag_mm, repeat * step_mm),
+                None => lag_mm,
+            },
             seen: (0..scores.places).map(|c| scores.seen(c)).collect(),
             whole_mm: whole([first, second], &scores, &path, step_mm)? * step_mm,
             correlation: correlation_of(first, second, along),
-            others: others(&probabilities(&scores, step_mm), &path, &scores, step_mm),
+            others: others(&probabilities(&scores, &steps), &path, &scores, step_mm),
             noise,
         })
-    }
-
-    /// The same of signals that return after `repeat_mm`: a jump of whole repeats cannot be seen and is taken out of the path.
-    pub fn modulo(mut self, repeat_mm: f64) -> Self {
-        let mut whole_mm = 0.0;
-        let mut before = self.lag_mm.first().copied().unwrap_or(0.0);
-        for lag_mm in &mut self.lag_mm {
-            let jump_mm = *lag_mm - before;
-            before = *lag_mm;
-            whole_mm += wrap(jump_mm, repeat_mm) - jump_mm;
-            *lag_mm += whole_mm;
-        }
-        self
     }
 
     /// How many places are seen.
     pub fn places_seen(&self) -> usize {
         self.seen.iter().filter(|seen| **seen).count()
     }
+}
+
+/// A path of lags that are known modulo `repeat_mm`: a jump of whole repeats cannot be seen and is taken out.
+fn modulo(path_mm: Vec<f64>, repeat_mm: f64) -> Vec<f64> {
+    let mut whole_mm = 0.0;
+    let mut before_mm = path_mm.first().copied().unwrap_or(0.0);
+    let within = |lag_mm: f64| {
+        let jump_mm = lag_mm - before_mm;
+        before_mm = lag_mm;
+        whole_mm += wrap(jump_mm, repeat_mm) - jump_mm;
+        lag_mm + whole_mm
+    };
+    path_mm.into_iter().map(within).collect()
 }
 
 /// Correlation, all channels together, of pairs of samples.
@@ -214,66 +176,33 @@ fn first_noise(first: &Signal, second: &Signal, lags: RangeInclusive<isize>, ste
     Some(Noise::new(energy * (typical + UNLIKE), 1.0))
 }
 
-/// The logarithm of the prior probability of each lag.
-fn prior(scores: &Scores, step_mm: f64) -> Vec<f64> {
-    let at = |l: usize| -((scores.first_lag + l as isize) as f64 * step_mm).abs() / MOSTLY_MM;
-    let total: f64 = (0..scores.lags).map(|l| at(l).exp()).sum();
-    (0..scores.lags).map(|l| at(l) - total.ln()).collect()
-}
-
-/// The most probable path: a lag (an index) for each place.
-pub(super) fn viterbi(scores: &Scores, step_mm: f64) -> Vec<usize> {
-    let steps = Steps::new(step_mm, scores.lags);
-    let with = |mut before: Vec<f64>, place: usize| {
-        before.iter_mut().enumerate().for_each(|(l, p)| *p += f64::from(scores.at(place, l)));
-        before
-    };
-    let mut best = with(prior(scores, step_mm), 0);
-    let mut origins = Vec::with_capacity(scores.places);
-    for place in 1..scores.places {
-        let (next, origin) = steps.best(&best);
-        best = with(next, place);
-        origins.push(origin);
+/// Takes the slow part of the differences along a path off the second signal: each side's shade was taken off by itself, and what
+/// is left of it tells nothing of lines.
+fn even(
+    second: &mut Signal,
+    differences: &[Option<Vector3<f64>>],
+    (scores, path): (&Scores, &[usize]),
+    noise: &Noise,
+    step_mm: f64,
+) {
+    let n = second.0.len();
+    let mut sums = vec![[0.0f64; 4]; n];
+    for (place, difference) in differences.iter().enumerate() {
+        let (Some(d), Some([_, j])) = (difference, pair(place, scores.first_lag + path[place] as isize, n)) else {
+            continue;
+        };
+        let weight = noise.weight(d);
+        (0..3).for_each(|c| sums[j][c] += weight * d[c]);
+        sums[j][3] += weight;
     }
-    let mut lag = (0..scores.lags).max_by(|&a, &b| best[a].total_cmp(&best[b])).expect("there are lags");
-    let mut path = vec![lag];
-    for origin in origins.iter().rev() {
-        lag = origin[lag] as usize;
-        path.push(lag);
-    }
-    path.reverse();
-    path
-}
-
-/// The probability of each lag at each place, at place · lags + lag.
-fn probabilities(scores: &Scores, step_mm: f64) -> Vec<f64> {
-    let (places, lags) = (scores.places, scores.lags);
-    let steps = Steps::new(step_mm, lags);
-    let ratio = |place: usize, l: usize| f64::from(scores.at(place, l)).clamp(-300.0, 300.0).exp();
-    let normalised = |of: &mut [f64]| {
-        let total: f64 = of.iter().sum();
-        of.iter_mut().for_each(|p| *p /= total);
-    };
-    let mut forward = Vec::with_capacity(places * lags);
-    let mut now: Vec<f64> = prior(scores, step_mm).into_iter().map(f64::exp).collect();
-    for place in 0..places {
-        if place > 0 {
-            now = steps.carried(&now);
+    let half = half_of(SHADE_MM / step_mm);
+    let sums = (0..3).fold(sums, |sums, _| boxed(&sums, half));
+    for (value, [r, g, b, weight]) in second.0.iter_mut().zip(sums) {
+        if weight > 0.0 {
+            let slow = [r, g, b].map(|sum| (sum / weight) as f32);
+            (0..3).for_each(|c| value[c] += slow[c]);
         }
-        now.iter_mut().enumerate().for_each(|(l, p)| *p *= ratio(place, l));
-        normalised(&mut now);
-        forward.extend_from_slice(&now);
     }
-    let mut behind = vec![1.0; lags];
-    for place in (0..places).rev() {
-        let here = &mut forward[place * lags..(place + 1) * lags];
-        here.iter_mut().zip(&behind).for_each(|(p, b)| *p *= b);
-        normalised(here);
-        let seen: Vec<f64> = behind.iter().enumerate().map(|(l, b)| b * ratio(place, l)).collect();
-        behind = steps.carried(&seen);
-        normalised(&mut behind);
-    }
-    forward
 }
 
 /// The lag near the path's median at which all places together score best, drawn to the peak of the correlation beside it.
@@ -372,7 +301,7 @@ mod tests {
     fn twin_lines_are_not_taken_for_one_another() {
         for moved_mm in [0.0, 1.3, -2.4] {
             let (one, two) = (lines(&TARTAN, 1, |_| 0.0), lines(&TARTAN, 2, |_| moved_mm));
-            let found = Alignment::of(&one, &two, -180..=180, STEP_MM).unwrap();
+            let found = Alignment::within(&one, &two, 180, STEP_MM).unwrap();
             assert!((found.whole_mm - moved_mm).abs() < STEP_MM, "{moved_mm}: {}", found.whole_mm);
             assert!(found.others.iter().all(|other| other.probability < 1e-3), "{:?}", found.others);
             assert!(found.correlation > 0.9);
@@ -384,7 +313,7 @@ mod tests {
         let sett = [(4.0, [0.5, -0.3, -0.4]), (8.0, [0.0; 3]), (4.0, [-0.1, 0.2, 0.5]), (8.0, [0.0; 3])];
         let wander = |u: f64| 2.2 * (u / 19.0).sin() + if u > 80.0 { 3.0 } else { 0.0 };
         let (one, two) = (lines(&sett, 1, |u| -wander(u) / 2.0), lines(&sett, 2, |u| wander(u) / 2.0));
-        let found = Alignment::of(&one, &two, -64..=64, STEP_MM).unwrap();
+        let found = Alignment::within(&one, &two, 64, STEP_MM).unwrap();
         for (k, lag_mm) in found.lag_mm.iter().enumerate().filter(|(k, _)| (40..480).contains(k)) {
             let u = k as f64 * STEP_MM;
             // Between two lines nothing tells where it changes; the next partner is 12 mm away.
@@ -395,7 +324,7 @@ mod tests {
     #[test]
     fn the_likeliest_other_alignment_of_even_stripes_is_a_repeat_apart() {
         let stripes = [(4.0, [0.4; 3]), (8.0, [-0.2; 3])];
-        let found = Alignment::of(&lines(&stripes, 1, |_| 0.0), &lines(&stripes, 2, |_| 5.0), -60..=60, STEP_MM);
+        let found = Alignment::within(&lines(&stripes, 1, |_| 0.0), &lines(&stripes, 2, |_| 5.0), 60, STEP_MM);
         let other = found.unwrap().others[0];
         assert!((other.apart_mm.abs() - 12.0).abs() < 0.6, "{other:?}");
     }
@@ -403,6 +332,6 @@ mod tests {
     #[test]
     fn what_is_not_seen_has_no_alignment() {
         let blind: Signal = (vec![[0.0; 3]; 520], vec![0.0; 520]);
-        assert!(Alignment::of(&blind, &lines(&TARTAN, 1, |_| 0.0), -20..=20, STEP_MM).is_none());
+        assert!(Alignment::within(&blind, &lines(&TARTAN, 1, |_| 0.0), 20, STEP_MM).is_none());
     }
 }

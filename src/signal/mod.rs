@@ -1,12 +1,14 @@
 //! Signals along a line: three channels at even steps, with a weight that says where they are seen.
 //!
 //! Ground for every room that compares lines with lines: what noise two of them differ by ([`noise`]), how well they agree at
-//! every lag ([`score`]), the alignment of one with the other along a path, with the odds of every other ([`alignment`]), and
+//! every lag ([`score`]), the lag as a chain along them ([`chain`]), the alignment of one with the other along a path, with the odds of every other ([`alignment`]), and
 //! the repeat of one with itself ([`repeat`]).
 
 pub mod noise;
 
 pub mod score;
+
+pub mod chain;
 
 pub mod alignment;
 

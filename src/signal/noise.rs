@@ -9,6 +9,8 @@ const TAILS: f64 = 4.0;
 /// The autocorrelation of the noise is summed up to this length, millimetres, or to where it falls below this.
 const MOST_CORRELATED_MM: f64 = 12.0;
 const LEAST_CORRELATION: f64 = 0.1;
+/// Nothing closer than this is independent, millimetres: what differs in a line mostly differs all across it.
+const LEAST_INDEPENDENT_MM: f64 = 2.0;
 /// Lines of two signals always differ by this share of their own square: cloth is not print.
 pub const UNLIKE: f64 = 0.02;
 /// Variance that is added to every channel (natural logarithm of light): a digit of 8 bits.
@@ -47,6 +49,12 @@ impl Noise {
     /// A whitened difference as it was.
     pub fn coloured(&self, difference: [f32; 3]) -> Vector3<f64> {
         self.root * Vector3::from(difference.map(f64::from))
+    }
+
+    /// What a difference weighs: less the less likely a t distribution makes it.
+    pub fn weight(&self, difference: &Vector3<f64>) -> f64 {
+        let square = self.root.solve_lower_triangular(difference).map_or(0.0, |white| white.norm_squared());
+        (TAILS + 3.0) / (TAILS + square)
     }
 
     /// A signal's values in units of the noise.
@@ -111,7 +119,7 @@ fn independent(differences: &[Option<Vector3<f64>>], covariance: &Matrix3<f64>, 
     let own = correlation(0);
     let most = (MOST_CORRELATED_MM / step_mm).ceil() as usize;
     let shares = (1..most.max(2)).map(|lag| correlation(lag) / own).take_while(|share| *share > LEAST_CORRELATION);
-    Some(step_mm * (1.0 + 2.0 * shares.sum::<f64>()))
+    Some((step_mm * (1.0 + 2.0 * shares.sum::<f64>())).max(LEAST_INDEPENDENT_MM))
 }
 
 /// Covariance over the channels of what signals show, around zero.

@@ -5,10 +5,10 @@
 //! the best of all comparisons is, piece by piece along a path that may wander a little.
 
 use super::Signal;
-use super::alignment::viterbi;
+use super::chain::{Steps, viterbi};
 use super::noise::{Noise, UNLIKE, energy};
 use super::score::Scores;
-use nalgebra::Matrix3;
+use nalgebra::{Matrix3, Vector3};
 use rustfft::{FftPlanner, num_complex::Complex};
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
@@ -21,7 +21,7 @@ const LEAST_LIKENESS: f64 = 0.25;
 /// So many times a repeat, where they are seen, the signals must be the same again.
 const MULTIPLES: usize = 4;
 /// And their autocorrelation must stand out there by this share of what it does at the repeat.
-const LEAST_PROMINENCE: f64 = 0.4;
+const LEAST_PROMINENCE: f64 = 0.33;
 /// Chance with which a repeat may be taken for none because it is less like than another comparison.
 const MISTAKEN: f64 = 1e-3;
 /// A repeat that is seen less than twice and a third has no multiple to show it: then it needs this autocorrelation. From the
@@ -71,6 +71,24 @@ pub fn autocorrelation((value, weight): &Signal) -> Vec<f64> {
         .collect()
 }
 
+/// The difference of a sample and one further on; `None` where one is not seen.
+type Difference = Option<Vector3<f64>>;
+
+/// Differences of signals that are laid on themselves `lag` samples on, along the path within `slack` of it on which they are least,
+/// by the sample from which the lag is counted, signal after signal.
+fn differences(signals: &[&Signal], lag: usize, slack: isize, start: &Noise, step_mm: f64) -> Vec<Difference> {
+    let apart = |signal: &&Signal| {
+        let lags = (lag as isize - slack).max(1)..=(lag as isize + slack).min(signal.0.len() as isize - 1);
+        let scores = Scores::agreement(signal, signal, lags, start, step_mm);
+        let path = viterbi(&scores, &Steps::new(step_mm));
+        let mut by_place = scores.differences(signal, signal, &path, start);
+        // A place lies midway between the two samples.
+        by_place.rotate_left(lag / 2);
+        by_place
+    };
+    signals.iter().flat_map(apart).collect()
+}
+
 /// What a comparison of signals with themselves leaves.
 #[derive(Clone, Copy, Debug)]
 struct Left {
@@ -86,22 +104,9 @@ impl Left {
         Self { log: (noise.covariance + energy * REPEATS_UNLIKE).determinant().ln() / 3.0, freedom }
     }
 
-    /// What signals leave where each is laid on itself `lag` samples on, along the path within `slack` of it on which that is
-    /// least.
-    fn of(
-        signals: &[&Signal],
-        (lag, slack): (usize, isize),
-        (start, energy): (&Noise, &Matrix3<f64>),
-        step_mm: f64,
-    ) -> Option<Self> {
-        let apart = |signal: &&Signal| {
-            let lags = (lag as isize - slack).max(1)..=(lag as isize + slack).min(signal.0.len() as isize - 1);
-            let scores = Scores::agreement(signal, signal, lags, start, step_mm);
-            let path = viterbi(&scores, step_mm);
-            scores.differences(signal, signal, &path, start)
-        };
-        let differences: Vec<_> = signals.iter().flat_map(apart).collect();
-        let noise = Noise::of(&differences, step_mm, start)?;
+    /// Of differences of which each is seen or not.
+    fn of(differences: &[Difference], (start, energy): (&Noise, &Matrix3<f64>), step_mm: f64) -> Option<Self> {
+        let noise = Noise::of(differences, step_mm, start)?;
         Some(Self::new(&noise, energy, differences.iter().flatten().count(), step_mm))
     }
 
@@ -153,20 +158,16 @@ pub fn shared(signals: &[&Signal], step_mm: f64) -> Option<Found> {
     }
     let from = ((LEAST_MM / step_mm).ceil() as usize).max(4);
     let to = ((likeness.len() as f64 / LEAST_SEEN) as usize).min(likeness.len().saturating_sub(1));
-    let is_peak =
-        |k: &usize| likeness[*k] >= LEAST_LIKENESS && likeness[*k] >= likeness[k - 1] && likeness[*k] > likeness[k + 1];
+    let is_peak = |k: &usize| likeness[*k] >= likeness[k - 1] && likeness[*k] > likeness[k + 1];
     let peaks: Vec<usize> = (from..to).filter(is_peak).collect();
     let smooth: Vec<Signal> = signals.iter().map(|signal| smoothed(signal)).collect();
     let smooth: Vec<&Signal> = smooth.iter().collect();
     let energy = energy(&smooth);
     // A longer lag has no more freedom: what it leaves is held against what the repeat leaves.
     let slack = |lag: usize| ((SLACK * lag as f64).min(MOST_SLACK_MM / step_mm)).round() as isize;
-    let left = |lag: usize, slack: isize| {
-        let start = Noise::new(energy * (2.0 * (1.0 - likeness[lag]).max(0.0) + UNLIKE), 1.0);
-        Left::of(&smooth, (lag, slack), (&start, &energy), step_mm)
-    };
+    let start = |lag: usize| Noise::new(energy * (2.0 * (1.0 - likeness[lag]).max(0.0) + UNLIKE), 1.0);
     let checked = |&lag: &usize| -> Option<(usize, Option<Left>)> {
-        let reach = ((SLACK * lag as f64) as usize).max(2);
+        let reach = ((SLACK * lag as f64).round() as usize).max(2);
         let near = |place: usize| {
             let near = peaks.iter().filter(|k| k.abs_diff(place) <= reach);
             near.copied().max_by(|&a, &b| likeness[a].total_cmp(&likeness[b]))
@@ -190,14 +191,28 @@ pub fn shared(signals: &[&Signal], step_mm: f64) -> Option<Found> {
         if multiples.is_empty() && likeness[lag] < LEAST_ALONE {
             return None;
         }
-        let own = left(lag, slack(lag))?;
+        let own = differences(&smooth, lag, slack(lag), &start(lag), step_mm);
+        // Both are judged by the samples that both compare: elsewhere something else may lie on the cloth.
         let bears_out = |&other: &usize| {
-            left(other, slack(lag)).is_some_and(|other| own.is_as_little_as(&other, multiples.len()))
+            let further = differences(&smooth, other, slack(lag), &start(other), step_mm);
+            let both = |of: &[Difference], with: &[Difference]| -> Vec<Difference> {
+                of.iter().zip(with).map(|(d, seen)| seen.as_ref().and(*d)).collect()
+            };
+            let left = |of: &[Difference], lag: usize| Left::of(of, (&start(lag), &energy), step_mm);
+            let [own, further] = [left(&both(&own, &further), lag), left(&both(&further, &own), other)];
+            own.zip(further).is_some_and(|(own, further)| own.is_as_little_as(&further, multiples.len() + 1))
         };
-        let borne_out = multiples.iter().all(bears_out);
-        borne_out.then_some((lag, multiples.is_empty().then_some(own)))
+        // No other comparison may leave less either: stripes of three colours are alike, though not the same, every stripe.
+        let best = peaks.iter().max_by(|&&a, &&b| likeness[a].total_cmp(&likeness[b]));
+        if !multiples.iter().chain(best.filter(|&&best| best != lag)).all(bears_out) {
+            return None;
+        }
+        if !multiples.is_empty() {
+            return Some((lag, None));
+        }
+        Some((lag, Some(Left::of(&own, (&start(lag), &energy), step_mm)?)))
     };
-    let (k, alone) = peaks.iter().find_map(checked)?;
+    let (k, alone) = peaks.iter().filter(|&&k| likeness[k] >= LEAST_LIKENESS).find_map(checked)?;
     let (a, b, c) = (likeness[k - 1], likeness[k], likeness[k + 1]);
     let shift = 0.5 * (a - c) / (a - 2.0 * b + c);
     Some(Found { samples: k as f64 + if shift.abs() <= 1.0 { shift } else { 0.0 }, alone, energy })

@@ -14,8 +14,6 @@ use seamstep::signal::alignment::Alignment;
 pub const STEP_MM: f64 = 0.25;
 /// Relief to a grey level: the logarithm's slope at the published mean of 128.
 const RELIEF_PER_GREY: f64 = 1.0 / 128.0;
-/// Lags are tried this far beyond half a repeat, millimetres.
-const BEYOND_MM: f64 = 4.0;
 /// Distance between places over which an offset is averaged, millimetres.
 const PLACE_MM: f64 = 2.5;
 
@@ -116,9 +114,8 @@ pub fn estimate(sides: [Vec<Profile>; 2], repeat_px: f64) -> Estimate {
     let samples = sides[0][0].value.len();
     let slope = Slope::default();
     let stacks = sides.each_ref().map(|profiles| slope.stack(profiles, STEP_MM));
-    let reach = (0.5 * repeat_px + BEYOND_MM / STEP_MM) as isize;
-    let alignment = Alignment::of(&stacks[0], &stacks[1], -reach..=reach, STEP_MM).expect("stripes lie on one another");
-    let alignment = alignment.modulo(repeat_px * STEP_MM);
+    let alignment =
+        Alignment::returning(&stacks[0], &stacks[1], repeat_px, STEP_MM).expect("stripes lie on one another");
     let data = Data { sides: [&sides[0], &sides[1]], step_mm: STEP_MM, samples };
     let fit = fit::joint(&Widths::of(&data), &Course::along(&alignment), [slope; 2]).expect("stripes fix the offset");
     let length_mm = STEP_MM * (samples - 1) as f64;
