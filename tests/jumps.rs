@@ -138,16 +138,17 @@ fn figures(kind: Kind) -> ([Figures; 2], String) {
 #[test]
 fn a_step_within_a_centimetre_is_followed() {
     let ([near, far], said) = figures(Kind::Step);
-    assert!(near.median_mm < 0.04 && near.u_mm < 0.12 && near.rms_mm < 0.85, "{said}");
+    assert!(near.median_mm < 0.04 && near.u_mm < 0.13 && near.rms_mm < 0.7, "{said}");
     assert!(far.median_mm < 0.02 && far.u_mm < 0.1, "{said}");
-    assert!(near.inside > 0.8 && far.inside > 0.94, "{said}");
+    assert!(near.inside > 0.85 && far.inside > 0.94, "{said}");
 }
 
 #[test]
 fn a_slip_of_a_centimetre_or_two_is_followed() {
     let ([near, far], said) = figures(Kind::Slip);
-    // A line that stands alone in a slip may be taken for something that lies on the cloth, and is then not measured.
-    assert!(near.median_mm < 0.05 && near.u_mm < 0.12 && near.rms_mm < 0.85, "{said}");
+    // A line that stands alone in a slip may be taken for something that lies on the cloth, and is then not measured. Most readings
+    // of a slip stand between two edges that jump differently, and their uncertainty says so.
+    assert!(near.median_mm < 0.05 && near.u_mm < 0.16 && near.rms_mm < 0.65, "{said}");
     assert!(far.median_mm < 0.02 && far.u_mm < 0.1, "{said}");
-    assert!(near.inside > 0.72 && far.inside > 0.94, "{said}");
+    assert!(near.inside > 0.84 && far.inside > 0.94, "{said}");
 }

@@ -128,8 +128,9 @@ fn check(scene: &Scene) -> Option<(Finding, Truth)> {
     let seam_px = &rendered.truth.seam_px;
     let points_px = vec![seam_px[0], seam_px[seam_px.len() / 2], seam_px[seam_px.len() - 1]];
     let demand = Demand { place: Some(Place::CentreBack), tolerance_mm: Some(TOLERANCE_MM), ..Demand::default() };
-    let question =
-        Question { scale, seam: SeamRequest { points_px, ..SeamRequest::default() }, demand, ..Question::default() };
+    // Whoever has just pinned a seam is sure of its place, however little of it shows.
+    let seam = SeamRequest { points_px, insist: true, ..SeamRequest::default() };
+    let question = Question { scale, seam, demand, ..Question::default() };
     Some((inspect(&photo, &question).ok()?, rendered.truth))
 }
 

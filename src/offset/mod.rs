@@ -43,7 +43,7 @@ pub mod outermost;
 
 pub mod profiles;
 
-use crate::budget::Budget;
+use crate::budget::{Budget, Row};
 use crate::conventions::wrap;
 use crate::lines::Lines;
 use crate::problem::{Refusal, RefusalCode};
@@ -232,12 +232,14 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
     for &place in &places {
         mean_weights += fit.layout.offset_weights(place) / count as f64;
     }
-    let (mut mean_mm, budget) = sources.over(&mean_weights, &places);
+    let (mut mean_mm, mut budget) = sources.over(&mean_weights, &places);
     if budget.combined_mm() > MOST_UNCERTAIN_REPEATS * repeat_mm.unwrap_or(length_mm) {
         return Err(too_few("the lines seen leave the offset open by a good part of a repeat"));
     }
     let mut line_offsets = bands::find(&fit, strips, lines, &sources);
-    between::widen(&mut readings, &edges_of(&line_offsets, |t| sources.at(&fit.layout.offset_weights(t), t).0));
+    let edges = edges_of(&line_offsets, |t| sources.at(&fit.layout.offset_weights(t), t).0);
+    let u_mm = between::widen(&mut readings, &edges);
+    budget.rows.push(Row { source: sources::BETWEEN, u_mm, freedom: f64::INFINITY });
     if let Some(repeat) = repeat_mm {
         // The whole seam is moved by whole repeats until its mean is the nearest to zero.
         let whole = wrap(mean_mm, repeat) - mean_mm;

@@ -10,11 +10,12 @@ use nalgebra::{DMatrix, DVector};
 
 /// Standard uncertainty that pixels bring whatever the fit says of itself (sampling, compression, uneven threads), pixels:
 /// a type B figure (JCGM 100:2008, 4.3), from the scatter of rendered photographs with known offsets.
-const RESOLUTION_PX: f64 = 0.1;
-/// Where a side is not seen over more than this to either end, millimetres, the offset may wander: random walk, mm per √mm,
-/// as a pin that let go would make it.
+const RESOLUTION_PX: f64 = 0.08;
+/// Where a side is not seen over more than this to either end, millimetres, the offset may wander: a random walk, mm per √mm, of
+/// this at the least, as a pin that let go would make it; or as it does where it is seen, from so many millimetres to the next.
 const LEAST_HIDDEN_MM: f64 = 3.0;
 const HIDDEN_WALK: f64 = 0.06;
+const WALKED_MM: f64 = 10.0;
 /// The noise's variance is read from samples of which those this far apart err independently, millimetres.
 const INDEPENDENT_MM: f64 = 4.0;
 
@@ -32,6 +33,8 @@ pub const LENS: &str = "the lens, between where the scale was measured and the s
 pub const SEAM: &str = "where the seam runs, on slanted lines";
 /// What lies on the cloth.
 pub const HIDDEN: &str = "stretches where no cloth is seen on one side";
+/// Between two edges of lines that jump differently.
+pub const BETWEEN: &str = "where the jump changes between two lines";
 /// The photograph's own resolution.
 pub const PIXELS: &str = "pixels and uneven threads";
 /// Whole lines.
@@ -56,6 +59,7 @@ pub struct Sources<'a> {
     partner_mm: f64,
     step_mm: f64,
     freedom: f64,
+    hidden_walk: f64,
 }
 
 impl<'a> Sources<'a> {
@@ -74,6 +78,7 @@ impl<'a> Sources<'a> {
             step_mm: lines.step_mm,
             // Three channels each.
             freedom: (3.0 * seen_mm / INDEPENDENT_MM - 1.0).max(1.0),
+            hidden_walk: walk(fit, lines.step_mm).max(HIDDEN_WALK),
         }
     }
 
@@ -130,6 +135,20 @@ impl<'a> Sources<'a> {
         // Nothing is carried beyond the first and the last place that is seen.
         let nearest = before.into_iter().chain(after).min().unwrap_or(seen.len());
         let far_mm = nearest as f64 * self.step_mm;
-        if far_mm > LEAST_HIDDEN_MM { HIDDEN_WALK * far_mm.sqrt() } else { 0.0 }
+        if far_mm > LEAST_HIDDEN_MM { self.hidden_walk * far_mm.sqrt() } else { 0.0 }
     }
+}
+
+/// How the offset walks where it is seen, mm per √mm: from the squares of what it changes by.
+fn walk(fit: &Fit, step_mm: f64) -> f64 {
+    let far = ((WALKED_MM / step_mm).round() as usize).max(1);
+    let seen = |k: usize| fit.seen_on_both.get(k).is_some_and(|seen| *seen);
+    let at = |k: usize| fit.layout.offset_weights(k as f64 * step_mm).dot(&fit.offset());
+    let changes: Vec<f64> = (0..fit.seen_on_both.len().saturating_sub(far))
+        .step_by(far)
+        .filter(|&k| seen(k) && seen(k + far))
+        .map(|k| at(k + far) - at(k))
+        .collect();
+    let squares: f64 = changes.iter().map(|change| change * change).sum();
+    (squares / (changes.len().max(1) as f64 * far as f64 * step_mm)).sqrt()
 }

@@ -39,6 +39,10 @@ pub fn cure(reading: &Reading, tolerance_mm: f64, unit: Unit) -> String {
         sources::HIDDEN => {
             format!("{again}: take away what lies across the cloth there; under it the lines are not seen.")
         }
+        sources::BETWEEN => {
+            "It changes there between two lines, where nothing shows how: no photograph will settle it; decide by eye."
+                .to_owned()
+        }
         sources::PARTNER => {
             format!("{again}: show a longer piece of the seam; which line belongs to which is what is least sure.")
         }
