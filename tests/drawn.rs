@@ -1,5 +1,7 @@
 //! Seams that are drawn: taken where they show, doubted where the cloth runs on, believed on the user's word.
 
+#![expect(clippy::print_stdout, reason = "the figures are for whoever asks for them with --nocapture")]
+
 #[path = "support/each.rs"]
 mod each;
 #[path = "support/seams.rs"]

@@ -1,8 +1,8 @@
 //! A seam that is drawn: is there one, and where beside the drawing?
 //!
 //! A hand draws a few millimetres off. Where a seam shows within reach of the drawing, the path is drawn to it. Where none
-//! shows, the cloth may run on there, or its seam may be one that nothing shows: whoever draws is usually right, but a plainer seam nearby
-//! speaks against the drawing. What is left is said, unless the user insists.
+//! shows, the cloth may run on there, or its seam may be one that nothing shows: that is said, and a plainer seam nearby, unless the
+//! user insists.
 
 use super::find;
 use super::path::Path;
@@ -126,26 +126,18 @@ pub fn to_what_shows(photo: &Photo, plane: &Plane, drawing: Seam, insist: bool) 
         ..drawing
     };
     if insist {
-        let doubted = !near || shown.evidence + SHE_IS_RIGHT < 0.0;
+        let doubted = !near || shown.evidence < 0.0;
         return Seam { confidence: 1.0, notes: if doubted { vec![on_her_word()] } else { Vec::new() }, ..drawing };
     }
-    let stays = |runs_on: bool, plainer: Option<Plainer>| Seam {
-        drawn: Some(Drawn { moved_mm: 0.0, runs_on, plainer }),
-        ..drawing.clone()
-    };
     let plain = shown.evidence >= PLAIN;
     if !(near && plain) {
         let plainer = find::other_than(photo, plane, &drawing, REACH_MM);
+        let against = plainer.as_ref().map_or(0.0, |(_, log_odds)| log_odds.clamp(0.0, PLAIN));
         // What shows out of reach is not what was drawn.
-        let elsewhere = !near && (plain || plainer.is_some());
-        let against = plainer.as_ref().map_or(-SHE_IS_RIGHT, |(_, log_odds)| log_odds.min(PLAIN));
-        if elsewhere || shown.evidence < against {
+        if !near || shown.evidence < against {
             let plainer = plainer.map(|(seam, _)| seam).or(plain.then_some(shown.seam));
-            return stays(true, plainer.map(|seam| Plainer::of(&drawing, seam)));
-        }
-        if !near || shown.evidence < 0.0 {
-            // Nothing shows, and nothing speaks against the drawing.
-            return Seam { notes: vec![unseen()], ..stays(false, None) };
+            let plainer = plainer.map(|seam| Plainer::of(&drawing, seam));
+            return Seam { drawn: Some(Drawn { moved_mm: 0.0, runs_on: true, plainer }), ..drawing };
         }
     }
     let notes =
@@ -183,13 +175,6 @@ fn moved_note(plane: &Plane, drawing: &Seam, seam: &Seam, moved_mm: f64) -> Note
         Runs::Across => towards(drawing.runs, find::aside_mm(drawing, seam)).to_owned(),
     };
     Note::new("drawn-to-the-seam", format!("The seam was taken {by}{towards} the drawing, where it shows."))
-}
-
-fn unseen() -> Note {
-    Note::new(
-        "drawing-believed",
-        "Nothing plain shows of a seam where it was drawn, and nothing speaks against it; the drawing was believed.",
-    )
 }
 
 fn on_her_word() -> Note {
