@@ -191,7 +191,7 @@ struct Aligned {
     alignment: Option<Alignment>,
 }
 
-/// Finds the repeat of both sides' lines and lays them on one another, up to half a repeat either way.
+/// Finds the repeat of both sides' lines and lays them on one another, a little more than half a repeat either way.
 ///
 /// A repeat that is seen once and hardly a second time must show the lines as alike as the two sides are; else none is known.
 fn aligned(sides: [&Signal; 2], step_mm: f64) -> Aligned {

@@ -95,7 +95,7 @@ fn turns_back(marks: &[MmPoint]) -> bool {
 pub struct Drawn {
     /// How far it was moved to where a seam shows, where it was moved furthest, millimetres; 0 where it stayed.
     pub moved_mm: f64,
-    /// Whether the cloth seems to run on there: no seam shows, and one that nothing shows is less likely.
+    /// Whether the cloth seems to run on there: no seam shows.
     pub runs_on: bool,
     /// A place nearby where a seam shows more plainly.
     pub plainer: Option<Plainer>,

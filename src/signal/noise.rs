@@ -53,8 +53,7 @@ impl Noise {
 
     /// What a difference weighs: less the less likely a t distribution makes it.
     pub fn weight(&self, difference: &Vector3<f64>) -> f64 {
-        let square = self.root.solve_lower_triangular(difference).map_or(0.0, |white| white.norm_squared());
-        (TAILS + 3.0) / (TAILS + square)
+        weight(self.root.solve_lower_triangular(difference).map_or(0.0, |white| white.norm_squared()))
     }
 
     /// A signal's values in units of the noise.
@@ -83,13 +82,18 @@ impl Noise {
             let inverse = covariance.try_inverse()?;
             let mut sum = Matrix3::zeros();
             for d in &seen {
-                sum += *d * d.transpose() * ((TAILS + 3.0) / (TAILS + (inverse * *d).dot(d)));
+                sum += *d * d.transpose() * weight((inverse * *d).dot(d));
             }
             covariance = sum / seen.len() as f64 + Matrix3::identity() * LEAST_VARIANCE;
         }
         let independent_mm = independent(differences, &covariance, step_mm)?;
         Some(Self::new(covariance, independent_mm))
     }
+}
+
+/// What a difference of this square, in units of the noise, weighs in the maximum likelihood of a t distribution.
+fn weight(square: f64) -> f64 {
+    (TAILS + 3.0) / (TAILS + square)
 }
 
 /// Minus the logarithm of the likelihood of a squared whitened difference, 0 for none.
@@ -109,7 +113,7 @@ pub fn likelihood(square: f32) -> f32 {
 fn independent(differences: &[Option<Vector3<f64>>], covariance: &Matrix3<f64>, step_mm: f64) -> Option<f64> {
     let inverse = covariance.try_inverse()?;
     // Far ones count like near ones: their weight is that of the covariance.
-    let held = |d: &Vector3<f64>| d * ((TAILS + 3.0) / (TAILS + (inverse * d).dot(d))).sqrt();
+    let held = |d: &Vector3<f64>| d * weight((inverse * d).dot(d)).sqrt();
     let held: Vec<Option<Vector3<f64>>> = differences.iter().map(|d| d.as_ref().map(held)).collect();
     let correlation = |lag: usize| -> f64 {
         let pairs = held.iter().zip(&held[lag.min(held.len())..]).filter_map(|(a, b)| Some(((*a)?, (*b)?)));
