@@ -17,7 +17,7 @@ use seamstep::seam::SeamRequest;
 
 /// Chance seams that served no fit of the finder and no other test: their first number, and how many.
 const FIRST: u64 = 7000;
-const SEAMS: u64 = 240;
+const SEAMS: u64 = 160;
 
 /// What was measured of one seam, errors wrapped into one repeat.
 struct Outcome {

@@ -1,6 +1,8 @@
 //! The finder on chance scenes: seams found where they are or honestly not found, nothing found where there is none,
 //! and a confidence that means what it says.
 
+#![expect(clippy::print_stdout, reason = "the figures are for whoever asks for them with --nocapture")]
+
 #[path = "support/each.rs"]
 mod each;
 #[path = "support/seams.rs"]
@@ -113,6 +115,7 @@ fn seams_are_found_or_honestly_not_found() {
     let right = numbers(|a| a.seamed && a.found() && a.away_mm <= RIGHT_MM);
     let wrong = numbers(|a| a.seamed && a.found() && a.away_mm > WRONG_MM);
     let said = format!("{} found, {} right; wrong: {wrong:?}", found.len(), right.len());
+    println!("{said}");
     assert!(found.len() >= 130, "{said}");
     assert!(right.len() * 100 >= 97 * found.len(), "{said}");
     assert!(wrong.len() <= 2, "{said}");
@@ -163,7 +166,7 @@ fn an_assumed_seam_is_matched_only_where_its_lines_show_that_it_is_there() {
     let elsewhere: Vec<u64> = matched.iter().filter(|a| a.away_mm > WRONG_MM).map(|a| a.number).collect();
     let right = matched.iter().filter(|a| a.away_mm <= RIGHT_MM).count();
     let said = format!("{} assumed, {} matched, {right} right; elsewhere {elsewhere:?}", assumed.len(), matched.len());
-    assert!(right >= 8 && elsewhere.is_empty(), "{said}");
+    assert!(matched.len() >= 5 && elsewhere.is_empty() && 10 * right >= 9 * matched.len(), "{said}");
 }
 
 /// Two pictures of one seam side by side, the second moved down by the jump so that its lines go on from the first's:

@@ -121,6 +121,7 @@ impl Measured {
             u_across_mm: 0.1,
             gap_mm: None,
             drawn: None,
+            others: Vec::new(),
             notes: Vec::new(),
         };
         let side = |side| SideLines {

@@ -219,16 +219,18 @@ fn cuts_through_a_tartan_keep_their_partners() {
 
 #[test]
 fn cuts_through_real_cloth_are_found() {
-    let (mut right, mut wrong, mut assumed) = (0, 0, 0);
+    let (mut right, mut wrong, mut assumed, mut rightly) = (0, 0, 0, 0);
     for one in all(6, false) {
         if let Said::Measured { source, aside_px, .. } = one {
             match source {
                 SeamSource::Found if aside_px <= 1.5 => right += 1,
                 SeamSource::Found => wrong += 1,
+                _ if aside_px <= 1.5 => (assumed, rightly) = (assumed + 1, rightly + 1),
                 _ => assumed += 1,
             }
         }
     }
     // A cut that hardly moved has no trace but the crease that was drawn.
-    assert!(right >= 24 && wrong <= 1, "{right} found, {wrong} elsewhere, {assumed} assumed");
+    let said = format!("{right} found, {wrong} elsewhere, {assumed} assumed, {rightly} of them rightly");
+    assert!(right >= 20 && right + rightly >= 38 && wrong == 0, "{said}");
 }

@@ -137,6 +137,7 @@ impl Recipe {
             u_across_mm: 0.2,
             gap_mm: None,
             drawn: None,
+            others: Vec::new(),
             notes: Vec::new(),
         };
         // Without a scale every length of the offset is told in repeats of the cloth.

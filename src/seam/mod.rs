@@ -64,8 +64,21 @@ pub struct Seam {
     pub gap_mm: Option<f64>,
     /// What became of the drawing of a given seam; `None` where none was given.
     pub drawn: Option<Drawn>,
+    /// The other seams that were found in the picture, surest first; none where the seam was given.
+    pub others: Vec<OtherSeam>,
     /// Doubts about the seam.
     pub notes: Vec<Note>,
+}
+
+/// A seam that was found and not measured.
+#[derive(Clone, Debug)]
+pub struct OtherSeam {
+    /// How it runs.
+    pub runs: Runs,
+    /// Its path on the cloth, in the order of growing u.
+    pub path: Path,
+    /// How sure the finder is, 0 to 1.
+    pub confidence: f64,
 }
 
 impl Seam {
@@ -100,8 +113,7 @@ impl Seam {
 /// Usage when the given points are no path, refusal when they lie outside the picture or no seam can be found.
 pub fn place(photo: &Photo, plane: &Plane, request: &SeamRequest) -> Result<Seam, Problem> {
     if request.points_px.is_empty() {
-        let seam = find::find(photo, plane, request.runs)?;
-        return Ok(Seam { gap_mm: find::gap_mm(photo, plane, &seam), ..seam });
+        return Ok(find::find(photo, plane, request.runs)?);
     }
     Ok(drawn::to_what_shows(photo, plane, drawn::read(photo, plane, request)?, request.insist))
 }

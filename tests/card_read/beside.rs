@@ -6,6 +6,7 @@ use seamstep::problem::Problem;
 use seamstep::render::{Camera, Card, CardFace, Cloth, Patch, Rendered, Scene, SeamScene, render};
 use seamstep::report::{html, json, text};
 use seamstep::scale::{Plane, ScaleRequest, ScaleSource, read};
+use seamstep::seam::SeamRequest;
 
 fn card(face: CardFace, u_mm: f64, v_mm: f64) -> Card {
     Card { face, u_mm, v_mm, turn_rad: 0.12 }
@@ -45,7 +46,9 @@ fn true_mm_per_px() -> f64 {
 #[test]
 fn two_cards_that_agree_are_named_in_every_report() {
     let rendered = rendered(vec![card(printed(30, 1.0), -45.0, 38.0), card(printed(40, 1.0), 40.0, -35.0)], Vec::new());
-    let finding = inspect(&photo(&rendered), &Question::default()).expect("measured");
+    let truth = &rendered.truth.seam_px;
+    let seam = SeamRequest { points_px: vec![truth[0], truth[truth.len() - 1]], ..SeamRequest::default() };
+    let finding = inspect(&photo(&rendered), &Question { seam, ..Question::default() }).expect("measured");
     assert_eq!(note(&finding.plane, "several-cards"), Some("2 scale cards were read; the surest, of 40 mm, was used."));
     let agree = note(&finding.plane, "cards-agree").expect("compared");
     assert!(agree.contains("by the card of 40 mm the side of the one of 30 mm is 30.0"), "{agree}");

@@ -3,12 +3,13 @@
 use serde_json::{Map, Value};
 
 /// The object at each place: the fields of the contract, and the ones beyond it. `[]` is every item of a list.
-const FIELDS: [(&str, &str, &str); 17] = [
-    ("", "schema photo scale seam sides offset readings lines verdict remedy notes", "stage"),
+const FIELDS: [(&str, &str, &str); 18] = [
+    ("", "schema photo scale seam sides offset readings lines verdict remedy notes", "stage seams"),
     ("photo", "file width_px height_px", ""),
     ("scale", "source mm_per_px relative_uncertainty tilt_deg", ""),
     ("seam", "source runs points_px length_mm gap_mm", "confidence moved_mm"),
     ("seam.plainer", "", "points_px aside_mm"),
+    ("seams[]", "", "runs points_px confidence measured"),
     ("sides[]", "name repeat_mm repeat_uncertainty_mm slope_deg contrast", "chance_noise excluded_share"),
     (
         "offset",

@@ -6,6 +6,7 @@
 mod remedy;
 
 use crate::colour::word::hex;
+use crate::conventions::Runs;
 use crate::finding::Finding;
 use crate::problem::Refusal;
 use crate::scale::Plane;
@@ -81,6 +82,17 @@ pub fn finding(finding: &Finding) -> Value {
         })
         .collect();
 
+    let seen = |runs: Runs, path: &Path, confidence: f64, measured: bool| {
+        json!({
+            "runs": runs.word(),
+            "points_px": points_px(plane, path),
+            "confidence": number(confidence),
+            "measured": measured,
+        })
+    };
+    let others = seam.others.iter().map(|other| seen(other.runs, &other.path, other.confidence, false));
+    let seams: Vec<Value> = std::iter::once(seen(seam.runs, &seam.path, seam.confidence, true)).chain(others).collect();
+
     let mut value = json!({
         "schema": SCHEMA,
         "photo": photo,
@@ -99,6 +111,7 @@ pub fn finding(finding: &Finding) -> Value {
             "moved_mm": mm(seam.drawn.as_ref().map_or(0.0, |drawn| drawn.moved_mm)),
             "confidence": number(seam.confidence),
         },
+        "seams": seams,
         "sides": sides,
         "offset": offset_object(finding, metric),
         "readings": readings,
@@ -214,7 +227,7 @@ mod tests {
 
     /// The fields of the contract and the ones beyond it, of the object at each path.
     const FIELDS: [(&str, &str, &str); 14] = [
-        ("", "schema photo scale seam sides offset readings lines verdict remedy notes", "stage"),
+        ("", "schema photo scale seam sides offset readings lines verdict remedy notes", "stage seams"),
         ("/photo", "file width_px height_px", ""),
         ("/scale", "source mm_per_px relative_uncertainty tilt_deg", ""),
         ("/seam", "source runs points_px length_mm gap_mm", "confidence moved_mm"),

@@ -5,19 +5,18 @@
 //! crease should be darker than what is beside it, against how much that varies. The likeliest chain of places is followed,
 //! then every piece is read between the columns, and the whole laid smooth by how sharply each piece shows its place.
 
+use super::map::SeamMap;
 use super::profile::{Profiles, SUMMED};
 use super::raster::Raster;
 use super::relief::Relief;
-use super::{FINE_MM, crease};
+use super::smooth::smoothed;
+use super::{FINE_MM, PIECE_MM, crease};
 use crate::photo::Photo;
 use crate::scale::Plane;
 use crate::seam::Seam;
 use crate::seam::path::Path;
-use nalgebra::{DMatrix, DVector};
 use std::ops::Range;
 
-/// Length of a piece: the place of a seam changes little within it, millimetres.
-const PIECE_MM: f64 = 5.0;
 /// The windows from which a side's lines are taken begin this far beyond the places that are tried and are this wide,
 /// millimetres.
 const BEYOND_MM: f64 = 1.2;
@@ -28,10 +27,6 @@ const SLOPE_STEP: f64 = 0.03;
 const AROUND_MM: f64 = 12.0;
 /// How much a seam may lean against its look's path from piece to piece, standard deviation, millimetres.
 const LEAN_MM: f64 = 0.2;
-/// How much it may bend from one piece to the next, standard deviations that are tried, millimetres, and the turn at a piece: its
-/// neighbours' places less twice its own.
-const BENDS_MM: [f64; 4] = [0.002, 0.01, 0.03, 0.06];
-const TURN: [(usize, f64); 3] = [(0, 1.0), (1, -2.0), (2, 1.0)];
 /// The crease of a seam stands this far from where its sides part, standard deviation, millimetres: of the rendered seams of
 /// `fixtures/` a fifth stand 0.3 to 0.6 mm aside along their whole length.
 const CREASE_MM: f64 = 0.2;
@@ -45,21 +40,56 @@ const CELLS_AS_ONE: f32 = 12.0;
 /// times as much, paths stood 1.7 times as far from 39 rendered seams as told (numbers 0 to 49 of `tests/support/seams.rs`).
 const MOST_TOLD: f32 = 2.0;
 const LINES_TOLD: f32 = 8.0;
+/// The network may be wrong of any place with this probability.
+const UNSURE: f32 = 0.05;
 /// Darkness varies at least so much from column to column, logarithm of light.
 const LEAST_SPREAD: f32 = 0.01;
 /// Around the chain's place a piece is read within this, millimetres.
 const NEAR_MM: f64 = 1.0;
 
-/// Draws a path to what shows within `reach_mm` of it; `dark` is the darkness of its crease. With the standard uncertainty of
-/// its place across, millimetres, as the picture shows it. `None` where a side shows no lines.
-pub fn to_the_seam(photo: &Photo, plane: &Plane, seam: &Seam, reach_mm: f64, dark: f32) -> Option<(Seam, f64)> {
+/// Draws a path to what shows within `reach_mm` of it; `dark` is the darkness of its crease, `map` the network's. With the standard
+/// uncertainty of its place across, millimetres, as the picture shows it. `None` where a side shows no lines.
+pub fn to_the_seam(
+    photo: &Photo,
+    plane: &Plane,
+    map: &SeamMap,
+    seam: &Seam,
+    reach_mm: f64,
+    dark: f32,
+) -> Option<(Seam, f64)> {
     let raster = Raster::along(photo, plane, seam, reach_mm + BEYOND_MM + WINDOW_MM + 1.0, FINE_MM);
-    let [lines, all] = told(&raster, reach_mm, dark)?;
-    let chain = chain(&all, raster.step_mm);
-    let [by_lines, by_all] = [lines, all].map(|told| smooth(&told, &chain, raster.step_mm));
-    let creased = (by_all.0, by_all.1.hypot(CREASE_MM));
-    let (places, u_mm) = if by_lines.1 < creased.1 { by_lines } else { creased };
-    Some((moved(seam, &places)?, u_mm))
+    let mut told = told(&raster, reach_mm, dark)?;
+    let pieces = told.len();
+    for (p, told) in told.iter_mut().enumerate() {
+        let rows = rows(raster.height, pieces, p);
+        let from_network = seen_by_network(plane, map, seam, rows, told.len(), raster.step_mm);
+        told.iter_mut().zip(from_network).for_each(|(told, seen)| *told += seen);
+    }
+    let chain = chain(&told, raster.step_mm);
+    let (places, u_mm) = smooth(&told, &chain, raster.step_mm);
+    Some((moved(seam, &places)?, u_mm.hypot(CREASE_MM)))
+}
+
+/// What the network says of a seam at each of so many columns about the path, in some rows: how much likelier one is there than anywhere
+/// among them, logarithm.
+fn seen_by_network(
+    plane: &Plane,
+    map: &SeamMap,
+    seam: &Seam,
+    rows: Range<usize>,
+    columns: usize,
+    step_mm: f64,
+) -> Vec<f32> {
+    let middle = (columns / 2) as f64;
+    let at = |k: usize| {
+        let one = |j: usize| map.at(plane.to_px(seam.at(j as f64 * step_mm, (k as f64 - middle) * step_mm)));
+        let of = rows.clone().step_by(4);
+        let count = of.len().max(1) as f32;
+        of.map(one).sum::<f32>() / count
+    };
+    let seen: Vec<f32> = (0..columns).map(at).collect();
+    let mean = seen.iter().sum::<f32>() / columns as f32;
+    seen.iter().map(|seen| ((seen + UNSURE) / (mean + UNSURE)).ln()).collect()
 }
 
 /// Rows of one piece of so many.
@@ -67,9 +97,9 @@ fn rows(height: usize, pieces: usize, piece: usize) -> Range<usize> {
     piece * height / pieces..(piece + 1) * height / pieces
 }
 
-/// What each column near the path says of a seam there, piece by piece, by the lines alone and with the crease: how much likelier
-/// one is than none, logarithm.
-fn told(raster: &Raster, reach_mm: f64, dark: f32) -> Option<[Vec<Vec<f32>>; 2]> {
+/// What the lines and the crease say at each column near the path of a seam there, piece by piece: how much likelier one is than none,
+/// logarithm.
+fn told(raster: &Raster, reach_mm: f64, dark: f32) -> Option<Vec<Vec<f32>>> {
     let cells = |mm: f64| (mm / raster.step_mm).round() as usize;
     let pieces = ((raster.height as f64 * raster.step_mm / PIECE_MM).round() as usize).max(3);
     let relief = Relief::of(raster);
@@ -84,8 +114,7 @@ fn told(raster: &Raster, reach_mm: f64, dark: f32) -> Option<[Vec<Vec<f32>>; 2]>
         let crease = creased(&darkness, raster, rows(raster.height, pieces, p), columns.clone(), dark);
         lines.iter().zip(crease).map(|(lines, crease)| lines + crease).collect()
     };
-    let all = lines.iter().enumerate().map(both).collect();
-    Some([lines, all])
+    Some(lines.iter().enumerate().map(both).collect())
 }
 
 /// The lines of one side, each piece along its own slope.
@@ -242,29 +271,10 @@ fn chain(told: &[Vec<f32>], step_mm: f64) -> Vec<usize> {
 }
 
 /// Places across of the pieces, millimetres, laid smooth by how sharply each is shown near the chain, and the standard
-/// uncertainty of the place, root mean square over the pieces. How much the path bends is what makes the places likeliest.
+/// uncertainty of the place, root mean square over the pieces.
 fn smooth(told: &[Vec<f32>], chain: &[usize], step_mm: f64) -> (Vec<f64>, f64) {
-    let pieces = told.len();
     let read: Vec<(f64, f64)> = told.iter().zip(chain).map(|(told, &at)| read(told, at, step_mm)).collect();
-    let shown = DMatrix::from_diagonal(&DVector::from_iterator(pieces, read.iter().map(|(_, weight)| *weight)));
-    let right = DVector::from_iterator(pieces, read.iter().map(|(place, weight)| place * weight));
-    let mut likeliest: Option<(f64, Vec<f64>, f64)> = None;
-    for bend_mm in BENDS_MM {
-        let mut price = DMatrix::from_diagonal_element(pieces, pieces, 1.0 / (pieces as f64 * LOOKED_MM * LOOKED_MM));
-        for (p, (i, a), (j, b)) in
-            (1..pieces - 1).flat_map(|p| TURN.iter().flat_map(move |a| TURN.iter().map(move |b| (p, *a, *b))))
-        {
-            price[(p + i - 1, p + j - 1)] += a * b / (bend_mm * bend_mm);
-        }
-        let (Some(before), Some(after)) = (price.clone().cholesky(), (price + &shown).cholesky()) else { continue };
-        let places = after.solve(&right);
-        let likely = 0.5 * (before.ln_determinant() - after.ln_determinant() + right.dot(&places));
-        if likeliest.as_ref().is_none_or(|(most, ..)| likely > *most) {
-            let u_mm = after.inverse().diagonal().mean().sqrt();
-            likeliest = Some((likely, places.iter().copied().collect(), u_mm));
-        }
-    }
-    likeliest.map_or((vec![0.0; pieces], LOOKED_MM), |(_, places, u_mm)| (places, u_mm))
+    smoothed(&read, LOOKED_MM)
 }
 
 /// The place that a piece shows near a column, millimetres, and its weight, one over its variance.

@@ -1,33 +1,24 @@
-//! Finds a seam in the picture, running down or across.
+//! Finds the seams of a picture, running down or across.
 //!
-//! On a raster of the cloth, every path that a seam may take is scored for three traces (`candidates`): the lines on
-//! both sides disagree (`jump`), they are missing between two sides that have them (a zip's tape), a narrow dark line
-//! runs along it (`crease`, `creases`). The best few are looked at closely (`refine`): both sides must carry the same lines, and
-//! the path is placed where they part (`sides`, `gap`); lines along it that do not run on through it show that it was cut
-//! (`through`). What was seen is weighed into a confidence (`weigh`). At last the path is cut to the cloth (`trim`). A seam that was
-//! drawn is looked at and weighed in the same way, and followed piece by piece (`draw`).
+//! A small network draws a map of where two pieces of cloth are joined (`map`); paths through it are the places where a seam may
+//! be (`trace`). Each is looked at closely (`refine`): whether both sides carry the same lines, whether these part there, how
+//! dark its crease is, whether a gap is open between two folds (`sides`, `crease`, `gap`), and whether the lines along it run on
+//! through it (`through`). What the network and the look say is weighed into a confidence (`weigh`). A seam that was drawn is looked
+//! at and weighed in the same way; where the network says little, it is followed piece by piece (`draw`).
+
+mod map;
+
+mod trace;
 
 mod raster;
 
 mod pixels;
 
-mod upright;
-
-mod course;
-
-mod blocks;
-
 mod crease;
-
-mod creases;
 
 mod profile;
 
 mod relief;
-
-mod jump;
-
-mod candidates;
 
 mod sides;
 
@@ -41,51 +32,58 @@ mod weigh;
 
 mod draw;
 
+mod smooth;
+
 mod trim;
 
 use super::path::Path;
-use super::{Across, Seam, SeamSource};
+use super::{Across, OtherSeam, Seam, SeamSource};
 use crate::conventions::Runs;
 use crate::photo::Photo;
 use crate::problem::{Note, Refusal, RefusalCode};
 use crate::scale::Plane;
+use crate::smooth::spread;
 use crate::threads;
-use candidates::Candidate;
-use raster::{Frame, Raster};
+use crate::units::{MmPoint, PxPoint};
+use map::SeamMap;
 use refine::Look;
-use through::Through;
-use upright::Upright;
+use smooth::smoothed;
+use trace::Trace;
 pub use weigh::{CLUES, likely};
 
+/// A seam is looked for on so much cloth, millimetres along its longer side: a close look at all of it takes 100 MB.
+const MOST_MM: f64 = 2000.0;
 /// Blocks along u in which the evidence is gathered.
 const BLOCKS: usize = 8;
-/// Cells of the raster of the whole picture and of a look, millimetres.
+/// Cells of the raster of a look, millimetres.
 const FINE_MM: f64 = 0.25;
-/// Cells of the look that tells which candidates are worth one at four times as many.
-const COARSE_MM: f64 = 0.5;
-/// Standard uncertainty across the seam of a path that was found, and of one that was only assumed, millimetres.
-const FOUND_U_MM: f64 = 0.3;
+/// Standard uncertainty across the seam of a path of which only a look tells the place, and of one that was only assumed, millimetres.
+const LOOKED_U_MM: f64 = 0.3;
 const ASSUMED_U_MM: f64 = 2.0;
 /// The confidence from which a seam counts as found, and that from which it is assumed rather than refused.
 const FOUND: f64 = 0.9;
 const ASSUMED: f64 = 0.2;
-/// A place with less confidence at a coarse look is not worth a fine one: of 959 places in photographs 712 were such, and
-/// none of them would have been the answer.
-const HOPELESS: f64 = 0.05;
 /// A path that a look moves by less than this has settled, millimetres.
 const SETTLED_MM: f64 = 0.5;
 /// Paths that come nearer to each other than this are one seam, millimetres.
 const APART_MM: f64 = 8.0;
-
-/// The score of missing lines from which a candidate may stand at one fold of a gap, and how far beside it the middle
-/// of the gap is then looked for, millimetres.
-const MAYBE_GAP: f32 = 1.0;
+/// The share of its rows of which the network is sure from which a path stands where the network has it: of 61 rendered seams in the
+/// median 0.07 mm off, where the look's path stood 0.25 mm off.
+const WELL_SEEN: f32 = 0.5;
+/// How far beside a fold the middle of its gap is looked for, and in cells of which size, millimetres.
 const ASIDE_MM: f64 = 4.0;
-
-/// Cells of a raster up to which both directions are searched at once: each takes about 18 bytes a cell, and 4 while it waits.
-const MOST_CELLS_AT_ONCE: usize = 1_300_000;
-
-/// How far beside a look's path a seam is followed, first where it bends otherwise than the look's bow, then closely, millimetres.
+const COARSE_MM: f64 = 0.5;
+/// Length of a piece of a path: the place of a seam changes little within it, millimetres.
+const PIECE_MM: f64 = 5.0;
+/// Standard uncertainty of a path across, cells of the network's map: of 373 rendered seams that it saw well two thirds stood within it,
+/// root mean square along the seam (`tests/confidence.rs`). Their lines tell the place no better: chevrons came to stand 1 mm off.
+const PLACE_CELLS: f64 = 0.4;
+/// Over so much of a path the network's places err together, millimetres.
+const APIECE_MM: f64 = 10.0;
+/// Places that the network tells are no surer than this, however smooth they are, millimetres.
+const LEAST_NOISE_MM: f64 = 0.02;
+/// How far beside a look's path a drawn seam is followed, first where it bends otherwise than the look's bow, then closely,
+/// millimetres.
 const DRAWN_WITHIN_MM: [f64; 2] = [3.5, 1.5];
 
 /// Rows of one block.
@@ -95,15 +93,23 @@ fn rows(height: usize, block: usize) -> std::ops::Range<usize> {
 
 /// A place where a seam may be.
 #[derive(Clone, Debug)]
-pub struct Weighed {
+pub struct Place {
     /// The seam, if it is one: its confidence says how likely that is.
     pub seam: Seam,
     /// What speaks for it.
     pub clues: [f64; CLUES],
-    /// Distance from the middle of the picture, −1 at one edge to 1 at the other.
-    aside: f64,
-    /// Whether one trace of a seam is plain, whatever the others say.
-    plain_trace: bool,
+}
+
+/// What a network sees of seams in a picture; made once for a picture.
+pub struct Seen {
+    maps: [SeamMap; 2],
+}
+
+impl Seen {
+    /// Looks at a picture.
+    pub fn of(photo: &Photo, plane: &Plane) -> Self {
+        Self { maps: map::of(photo, plane) }
+    }
 }
 
 /// Finds the seam.
@@ -111,32 +117,114 @@ pub struct Weighed {
 /// # Errors
 /// `no-seam` when nothing in the picture looks like one.
 pub fn find(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Refusal> {
-    let mut all = weighed(photo, plane, runs)?;
-    all.sort_by(|a, b| b.seam.confidence.total_cmp(&a.seam.confidence));
+    is_little_enough(photo, plane)?;
+    let seen = Seen::of(photo, plane);
+    let all = places(photo, plane, &seen, runs);
     let seams = found(&all);
     // Of several seams, the one that the picture was taken of is the nearest to its middle.
-    let seam = match (seams.iter().min_by(|a, b| a.aside.abs().total_cmp(&b.aside.abs())), all.first()) {
-        (Some(nearest), _) => Seam { notes: others(&seams, nearest, plane), ..nearest.seam.clone() },
+    let aside = |place: &&&Place| aside(photo, plane, &place.seam);
+    let seam = match (seams.iter().min_by(|a, b| aside(a).total_cmp(&aside(b))), all.first()) {
+        (Some(&nearest), _) => {
+            let others = seams.iter().filter(|place| !std::ptr::eq(**place, nearest));
+            with_others(&nearest.seam, others.map(|place| &place.seam), plane)
+        }
         (None, Some(likeliest)) if likeliest.seam.confidence >= ASSUMED => assumed(&likeliest.seam),
-        // One plain trace alone: the next rooms say what is missing.
-        _ => match all.iter().find(|place| place.plain_trace) {
-            Some(place) => assumed(&place.seam),
-            None => {
-                return Err(Refusal::new(
-                    RefusalCode::NoSeam,
-                    "no seam can be made out in the picture",
-                    "mark where it is (--seam \"X,Y X,Y\"), or photograph it nearer to the middle, in light from the \
-                     side",
-                ));
-            }
-        },
+        _ => {
+            return Err(Refusal::new(
+                RefusalCode::NoSeam,
+                "no seam can be made out in the picture",
+                "mark where it is (--seam \"X,Y X,Y\"), or photograph it nearer to the middle, in light from the side",
+            ));
+        }
     };
-    Ok(trim::to_the_cloth(photo, plane, trim::to_the_picture(photo, plane, seam)))
+    Ok(trim::to_the_cloth(photo, plane, closely(photo, plane, &seen, seam)))
 }
 
-/// Distance between the folds of a seam, millimetres; `None` where they touch or a side shows no lines.
-pub fn gap_mm(photo: &Photo, plane: &Plane, seam: &Seam) -> Option<f64> {
-    refine::look(photo, plane, seam, FINE_MM)?.gap_mm
+/// The seam where the network, its lines and its crease together have it: the network alone swerves by half a millimetre beside a slip.
+fn closely(photo: &Photo, plane: &Plane, seen: &Seen, seam: Seam) -> Seam {
+    let map = seen.maps.iter().find(|map| map.runs == seam.runs).filter(|_| seam.gap_mm.is_none());
+    let drawn = map.and_then(|map| {
+        let look = refine::look(photo, plane, &seam, FINE_MM)?;
+        draw::to_the_seam(photo, plane, map, &seam, DRAWN_WITHIN_MM[1], look.darkness())
+    });
+    match drawn {
+        Some((drawn, u_mm)) => Seam { u_across_mm: u_mm.max(seam.u_across_mm), ..drawn },
+        None => seam,
+    }
+}
+
+/// Refuses more cloth than the memory of a search is meant for.
+fn is_little_enough(photo: &Photo, plane: &Plane) -> Result<(), Refusal> {
+    let [w, h] = [photo.width_px(), photo.height_px()].map(|px| f64::from(px) - 1.0);
+    let corners = [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)].map(|(x, y)| plane.to_mm(PxPoint::new(x, y)));
+    let extent = |along: fn(&MmPoint) -> f64| {
+        let places = corners.iter().map(along);
+        places.clone().fold(f64::MIN, f64::max) - places.fold(f64::MAX, f64::min)
+    };
+    let shown = [extent(|p| p.x), extent(|p| p.y)];
+    if shown[0].max(shown[1]) <= MOST_MM {
+        return Ok(());
+    }
+    Err(Refusal::new(
+        RefusalCode::NoSeam,
+        format!("the picture shows {:.0} by {:.0} mm of cloth: too much to look for a seam in", shown[0], shown[1]),
+        "photograph a smaller piece of the seam, check the scale given, or mark where the seam is (--seam)",
+    ))
+}
+
+/// How far the middle of a seam stands from the middle of the picture, 0 to 1 at the edge.
+fn aside(photo: &Photo, plane: &Plane, seam: &Seam) -> f64 {
+    let middle = plane.to_px(seam.path.points[seam.path.points.len() / 2]);
+    let (at, side) = match seam.runs {
+        Runs::Down => (middle.x, photo.width_px()),
+        Runs::Across => (middle.y, photo.height_px()),
+    };
+    (2.0 * (at + 0.5) / f64::from(side) - 1.0).abs()
+}
+
+/// Every place where a seam may be, the surest first; none on more cloth than is searched.
+pub fn places(photo: &Photo, plane: &Plane, seen: &Seen, runs: Option<Runs>) -> Vec<Place> {
+    if is_little_enough(photo, plane).is_err() {
+        return Vec::new();
+    }
+    let maps = seen.maps.iter().filter(|map| runs.is_none_or(|runs| map.runs == runs));
+    let traces: Vec<Trace> = maps.flat_map(trace::plainest).collect();
+    let mut all = threads::halves(&traces, |some| some.iter().filter_map(|trace| place(photo, plane, trace)).collect());
+    all.sort_by(|a: &Place, b: &Place| b.seam.confidence.total_cmp(&a.seam.confidence));
+    all
+}
+
+/// One path of the network's, weighed; `None` where no seam can be.
+fn place(photo: &Photo, plane: &Plane, trace: &Trace) -> Option<Place> {
+    let (seam, look) = looked_at(photo, plane, seam_of(plane, trace)?);
+    let clues = clues(photo, plane, trace.shown, look.as_ref());
+    Some(Place { seam: Seam { confidence: likely(weigh::log_odds(&clues)), ..seam }, clues })
+}
+
+/// A look at a path of the network's, which stays where it is but for a gap: that runs midway between its folds, and the network may
+/// have followed one of them.
+fn looked_at(photo: &Photo, plane: &Plane, seam: Seam) -> (Seam, Option<Look>) {
+    let of_gap = |look: &Look| look.gap_mm.is_some();
+    let fine = |seam: &Seam| refine::look(photo, plane, seam, FINE_MM);
+    let straight = match fine(&seam) {
+        Some(look) if of_gap(&look) => return (Seam { gap_mm: look.gap_mm, ..look.seam.clone() }, Some(look)),
+        None => return (seam, None),
+        look => look,
+    };
+    let beside = |aside_mm: f64| {
+        let coarse = refine::look(photo, plane, &seam.moved(aside_mm)?, COARSE_MM).filter(of_gap)?;
+        fine(&coarse.seam).filter(of_gap)
+    };
+    match [-ASIDE_MM, ASIDE_MM].into_iter().find_map(beside) {
+        Some(look) => (Seam { gap_mm: look.gap_mm, ..look.seam.clone() }, Some(look)),
+        None => (seam, straight),
+    }
+}
+
+/// What speaks for a seam on a path, from what the network and, where both sides show something, a look say.
+fn clues(photo: &Photo, plane: &Plane, shown: trace::Shown, look: Option<&Look>) -> [f64; CLUES] {
+    let through = look.map(|look| through::look(photo, plane, &look.seam, look.gap_mm.unwrap_or(0.0)));
+    weigh::clues(shown, look.zip(through))
 }
 
 /// What shows of a seam beside a drawing.
@@ -146,38 +234,57 @@ pub struct Shown {
     pub seam: Seam,
     /// Standard uncertainty of its place across, millimetres, as the picture shows it.
     pub u_mm: f64,
-    /// How much likelier what is seen is with a seam there than without, logarithm.
+    /// What speaks for it.
+    pub clues: [f64; CLUES],
+    /// Log-odds that a seam is there, as they are of a place that the network proposes.
     pub evidence: f64,
     /// Distance between the folds where there is a gap, millimetres.
     pub gap_mm: Option<f64>,
 }
 
-/// Looks for a seam beside a drawing; `None` where a side shows no lines.
-pub fn beside(photo: &Photo, plane: &Plane, drawing: &Seam) -> Option<Shown> {
-    let first = refine::look(photo, plane, drawing, FINE_MM)?;
-    let look = if first.moved_mm < SETTLED_MM { first } else { refine::look(photo, plane, &first.seam, FINE_MM)? };
-    let gap_mm = look.gap_mm;
-    let evidence = weigh::evidence(&look, through::look(photo, plane, &look.seam, gap_mm.unwrap_or(0.0)));
+/// Looks for a seam within `reach_px` of a drawing; `None` where the network sees none and a side shows no lines.
+pub fn beside(photo: &Photo, plane: &Plane, seen: &Seen, drawing: &Seam, reach_px: f64) -> Option<Shown> {
+    let points: Vec<_> = drawing.path.points.iter().map(|&p| plane.to_px(p)).collect();
+    let map = seen.maps.iter().find(|map| map.runs == drawing.runs)?;
+    let trace = trace::beside(map, &points, reach_px);
+    let shown = trace.as_ref().map_or_else(trace::Shown::default, |trace| trace.shown);
+    let drawn = refine::look(photo, plane, drawing, FINE_MM);
+    let in_a_gap = drawn.as_ref().is_some_and(|look| look.gap_mm.is_some());
+    let well_seen = trace.filter(|trace| trace.shown.sure >= WELL_SEEN && !in_a_gap);
+    let (mut seam, look) = match well_seen {
+        Some(trace) => {
+            let seam = Seam { path: seam_of(plane, &trace)?.path, ..drawing.clone() };
+            let (seam, look) = looked_at(photo, plane, seam);
+            // A careful drawing is nearer to the seam than where the network goes astray.
+            let careful = seam.gap_mm.is_none() && furthest_mm(drawing, &seam) <= DRAWN_WITHIN_MM[0];
+            (if careful { drawing.clone() } else { seam }, look)
+        }
+        None => {
+            let first = drawn?;
+            let settled = first.moved_mm < SETTLED_MM;
+            let look = if settled { first } else { refine::look(photo, plane, &first.seam, FINE_MM)? };
+            (Seam { gap_mm: look.gap_mm, ..look.seam.clone() }, Some(look))
+        }
+    };
+    let clues = clues(photo, plane, shown, look.as_ref());
     // The folds of a gap are where the look has them.
-    let (mut seam, mut u_mm) = (look.seam, FOUND_U_MM);
-    if gap_mm.is_none() {
-        let dark = look.crease.iter().sum::<f32>() / BLOCKS as f32;
+    let mut u_mm = LOOKED_U_MM;
+    if let (None, Some(look)) = (seam.gap_mm, &look) {
         for reach_mm in DRAWN_WITHIN_MM {
-            (seam, u_mm) = draw::to_the_seam(photo, plane, &seam, reach_mm, dark)?;
+            (seam, u_mm) = draw::to_the_seam(photo, plane, map, &seam, reach_mm, look.darkness())?;
         }
     }
-    Some(Shown { seam: trim::to_the_picture(photo, plane, seam), u_mm, evidence, gap_mm })
+    let (gap_mm, seam) = (seam.gap_mm, trim::to_the_picture(photo, plane, seam));
+    Some(Shown { seam, u_mm, evidence: weigh::log_odds(&clues), clues, gap_mm })
 }
 
 /// The likeliest seam of the picture that is another than a drawing's, by more than `apart_mm` or by its direction, where it is likelier
-/// than not; and how likely, as a logarithm of odds.
-pub fn other_than(photo: &Photo, plane: &Plane, drawing: &Seam, apart_mm: f64) -> Option<(Seam, f64)> {
-    let all = weighed(photo, plane, None).ok()?;
+/// than not.
+pub fn other_than(photo: &Photo, plane: &Plane, seen: &Seen, drawing: &Seam, apart_mm: f64) -> Option<Seam> {
     let other = |seam: &Seam| seam.runs != drawing.runs || aside_mm(drawing, seam).abs() > apart_mm;
-    let places = all.into_iter().map(|place| place.seam).filter(|seam| seam.confidence > 0.5 && other(seam));
-    let seam = places.max_by(|a, b| a.confidence.total_cmp(&b.confidence))?;
-    let odds = seam.confidence / (1.0 - seam.confidence).max(1e-6);
-    Some((trim::to_the_cloth(photo, plane, trim::to_the_picture(photo, plane, seam)), odds.ln()))
+    let mut places = places(photo, plane, seen, None).into_iter().map(|place| place.seam);
+    let seam = places.find(other).filter(|seam| seam.confidence > 0.5)?;
+    Some(trim::to_the_cloth(photo, plane, seam))
 }
 
 /// How far a path lies from another towards growing v, millimetres: the median along the other.
@@ -201,88 +308,13 @@ fn places_beside<'a>(from: &'a Seam, to: &'a Seam) -> impl Iterator<Item = f64> 
     })
 }
 
-/// Every place where a seam may be, weighed.
-///
-/// # Errors
-/// `no-seam` when the picture shows more cloth than can be searched.
-pub fn weighed(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<Weighed>, Refusal> {
-    let (raster, frame) = Raster::of_picture(photo, plane, FINE_MM)?;
-    let turned_frame = frame.turned(raster.height);
-    match runs {
-        Some(Runs::Down) => return Ok(weighed_in(photo, plane, Upright::of(raster, frame))),
-        Some(Runs::Across) => return Ok(weighed_in(photo, plane, Upright::of(raster.turned(), turned_frame))),
-        None => {}
-    }
-    let at_once = raster.width * raster.height <= MOST_CELLS_AT_ONCE;
-    let (down, across) = Upright::both_ways(raster, frame, turned_frame);
-    let down = || weighed_in(photo, plane, down);
-    let across = || weighed_in(photo, plane, across);
-    // Neither direction needs the other.
-    let (mut all, across) = if at_once { threads::both(down, across) } else { (down(), across()) };
-    all.extend(across);
-    Ok(all)
-}
-
-/// Every place where a seam that is upright may be, weighed.
-fn weighed_in(photo: &Photo, plane: &Plane, upright: Upright) -> Vec<Weighed> {
-    let (size, frame) = (upright.size, upright.frame);
-    let all = upright.candidates();
-    // Looks at one direction take longer than at the other: whoever is done helps.
-    threads::halves(&all, |part| {
-        part.iter().filter_map(|candidate| weighed_at(photo, plane, candidate, size, &frame)).collect()
-    })
-}
-
-/// One candidate, weighed; `None` where no seam can be.
-fn weighed_at(
-    photo: &Photo,
-    plane: &Plane,
-    candidate: &Candidate,
-    [width, height]: [usize; 2],
-    frame: &Frame,
-) -> Option<Weighed> {
-    let seam = trim::to_the_picture(photo, plane, seam_of(height, frame, candidate)?);
-    let aside = 2.0 * candidate.course.column / width as f64 - 1.0;
-    let clues_of = |look: &Look, through: Through| weigh::clues(candidate, look, through, aside);
-    let coarse = first_look(photo, plane, &seam, candidate, COARSE_MM)?;
-    // A plain trace may be worth assuming, whatever the other clues say.
-    let is_hopeless =
-        weigh::confidence(&clues_of(&coarse, Through::default())) < HOPELESS && !weigh::is_plain(candidate, &coarse);
-    let (look, through) = if is_hopeless {
-        (coarse, Through::default())
-    } else {
-        // Where the first look moves the path, the second is at the moved one.
-        let first = first_look(photo, plane, &seam, candidate, FINE_MM)?;
-        let look = if first.moved_mm < SETTLED_MM { first } else { refine::look(photo, plane, &first.seam, FINE_MM)? };
-        let through = through::look(photo, plane, &look.seam, look.gap_mm.unwrap_or(0.0));
-        (look, through)
-    };
-    let clues = clues_of(&look, through);
-    let plain_trace = weigh::is_plain(candidate, &look);
-    let seam = Seam { confidence: weigh::confidence(&clues), ..look.seam };
-    Some(Weighed { seam, clues, aside, plain_trace })
-}
-
-/// The first look at a candidate: where the lines are missing it may be one fold of a gap, whose middle is beside it.
-fn first_look(photo: &Photo, plane: &Plane, seam: &Seam, candidate: &Candidate, step_mm: f64) -> Option<Look> {
-    let shows_gap = |look: &Look| look.gap_mm.is_some();
-    let straight = refine::look(photo, plane, seam, step_mm);
-    if candidate.gap < MAYBE_GAP || straight.as_ref().is_some_and(shows_gap) {
-        return straight;
-    }
-    [-ASIDE_MM, ASIDE_MM]
-        .iter()
-        .find_map(|&aside_mm| refine::look(photo, plane, &seam.moved(aside_mm)?, step_mm).filter(shows_gap))
-        .or(straight)
-}
-
 /// The places that count as found, one for each seam.
-fn found(surest_first: &[Weighed]) -> Vec<&Weighed> {
-    let mut seams: Vec<&Weighed> = Vec::new();
+fn found(surest_first: &[Place]) -> Vec<&Place> {
+    let mut seams: Vec<&Place> = Vec::new();
     for place in surest_first.iter().filter(|place| place.seam.confidence >= FOUND) {
         let points = &place.seam.path.points;
         let same =
-            |other: &&Weighed| other.seam.path.points.iter().any(|p| points.iter().any(|q| p.distance(*q) < APART_MM));
+            |other: &&Place| other.seam.path.points.iter().any(|p| points.iter().any(|q| p.distance(*q) < APART_MM));
         if !seams.iter().any(same) {
             seams.push(place);
         }
@@ -290,35 +322,36 @@ fn found(surest_first: &[Weighed]) -> Vec<&Weighed> {
     seams
 }
 
-/// A note that names the seams that were not taken.
-fn others(seams: &[&Weighed], taken: &Weighed, plane: &Plane) -> Vec<Note> {
-    let places: Vec<String> = seams
-        .iter()
-        .filter(|place| !std::ptr::eq(**place, taken))
-        .map(|place| {
-            let points = &place.seam.path.points;
-            let [a, b] = [points[0], points[points.len() - 1]].map(|p| plane.to_px(p));
-            format!("{:.0},{:.0} {:.0},{:.0}", a.x, a.y, b.x, b.y)
-        })
+/// A seam with those that were not taken, and a note that names them.
+fn with_others<'a>(taken: &Seam, others: impl Iterator<Item = &'a Seam>, plane: &Plane) -> Seam {
+    let others: Vec<OtherSeam> = others
+        .map(|seam| OtherSeam { runs: seam.runs, path: seam.path.clone(), confidence: seam.confidence })
         .collect();
-    if places.is_empty() {
-        return Vec::new();
+    let ends = |seam: &OtherSeam| {
+        let points = &seam.path.points;
+        let [a, b] = [points[0], points[points.len() - 1]].map(|p| plane.to_px(p));
+        format!("{:.0},{:.0} {:.0},{:.0}", a.x, a.y, b.x, b.y)
+    };
+    let places: Vec<String> = others.iter().map(ends).collect();
+    let mut notes = taken.notes.clone();
+    if !places.is_empty() {
+        notes.push(Note::new(
+            "several-seams",
+            format!(
+                "More than one seam is in the picture; the one nearest to its middle was measured. For another, say --seam \
+                 \"{}\".",
+                places.join("\" or --seam \"")
+            ),
+        ));
     }
-    vec![Note::new(
-        "several-seams",
-        format!(
-            "More than one seam is in the picture; the one nearest to its middle was measured. For another, say --seam \
-             \"{}\".",
-            places.join("\" or --seam \"")
-        ),
-    )]
+    Seam { others, notes, ..taken.clone() }
 }
 
 /// A seam that was not plainly seen: its place is a likely one, no more.
 fn assumed(seam: &Seam) -> Seam {
     Seam {
         source: SeamSource::Assumed,
-        u_across_mm: ASSUMED_U_MM,
+        u_across_mm: seam.u_across_mm.max(ASSUMED_U_MM),
         notes: vec![Note::new(
             "seam-not-plain",
             "No plain trace of a seam was seen; the likeliest place was taken. Look at the picture, and say where the seam \
@@ -328,23 +361,49 @@ fn assumed(seam: &Seam) -> Seam {
     }
 }
 
-/// The path of a candidate from one end of the picture, of so many rows, to the other.
-fn seam_of(height: usize, frame: &Frame, candidate: &Candidate) -> Option<Seam> {
-    const MARKS: u32 = 8;
-    let marks: Vec<_> = (0..=MARKS)
-        .map(|k| {
-            let row = f64::from(k) / f64::from(MARKS) * height as f64;
-            frame.place(candidate.course.at(row, height), row)
-        })
-        .collect();
+/// The seam along a path of the network's, laid smooth: what it leans is carried a hand's breadth aside with the lines.
+fn seam_of(plane: &Plane, trace: &Trace) -> Option<Seam> {
+    let points: Vec<MmPoint> = trace.points_px.iter().map(|&p| plane.to_mm(p)).collect();
+    let (first, last) = (points[0], points[points.len() - 1]);
+    let length_mm = first.distance(last);
+    let along = MmPoint::new((last.x - first.x) / length_mm, (last.y - first.y) / length_mm);
+    // Along the chord and across it.
+    let from_chord = |p: &MmPoint| {
+        let (x, y) = (p.x - first.x, p.y - first.y);
+        (x * along.x + y * along.y, y * along.x - x * along.y)
+    };
+    let pieces = ((length_mm / APIECE_MM).round() as usize).clamp(6, 40);
+    let mut sums = vec![(0.0, 0.0, 0.0); pieces];
+    for (t, aside) in points.iter().map(from_chord) {
+        let sum = &mut sums[((t / length_mm * pieces as f64).max(0.0) as usize).min(pieces - 1)];
+        *sum = (sum.0 + 1.0, sum.1 + t, sum.2 + aside);
+    }
+    let read: Vec<(f64, f64)> = sums.iter().filter(|s| s.0 > 0.0).map(|s| (s.1 / s.0, s.2 / s.0)).collect();
+    let changes = read.windows(4).map(|w| w[3].1 - 3.0 * (w[2].1 - w[1].1) - w[0].1);
+    // The variance of a third difference is twenty times that of a place.
+    let noise_mm = (spread(changes)? / 20.0f64.sqrt()).max(LEAST_NOISE_MM);
+    let weighed: Vec<(f64, f64)> = read.iter().map(|(_, aside)| (*aside, noise_mm.powi(-2))).collect();
+    let (places, _) = smoothed(&weighed, length_mm);
+    let at = |t: f64, aside: f64| {
+        MmPoint::new(first.x + along.x * t - along.y * aside, first.y + along.y * t + along.x * aside)
+    };
+    let beyond = |[near, next]: [usize; 2], t: f64| {
+        let slope = (places[next] - places[near]) / (read[next].0 - read[near].0);
+        at(t, places[near] + slope * (t - read[near].0))
+    };
+    let end = places.len() - 1;
+    let mut marks = vec![beyond([0, 1], 0.0)];
+    marks.extend(read.iter().zip(&places).map(|((t, _), aside)| at(*t, *aside)));
+    marks.push(beyond([end, end - 1], length_mm));
     Some(Seam {
         source: SeamSource::Found,
-        runs: frame.runs,
+        runs: trace.runs,
         path: Path::through(&marks)?,
         confidence: 0.0,
-        u_across_mm: FOUND_U_MM,
+        u_across_mm: PLACE_CELLS * length_mm / (points.len() - 1) as f64,
         gap_mm: None,
         drawn: None,
+        others: Vec::new(),
         notes: Vec::new(),
     })
 }

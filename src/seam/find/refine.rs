@@ -60,6 +60,13 @@ pub struct Look {
     pub seen: f32,
 }
 
+impl Look {
+    /// Mean darkness of the crease.
+    pub fn darkness(&self) -> f32 {
+        self.crease.iter().sum::<f32>() / BLOCKS as f32
+    }
+}
+
 /// Looks closely at a path, in cells of `step_mm`; `None` where a side shows no lines.
 pub fn look(photo: &Photo, plane: &Plane, seam: &Seam, step_mm: f64) -> Option<Look> {
     let raster = Raster::along(photo, plane, seam, WIDE_MM, step_mm);

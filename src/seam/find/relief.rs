@@ -1,8 +1,7 @@
-//! The raster's relief along u, with sums along v for every slope that lines may have.
+//! The raster's relief along u.
 
-use super::profile::{Profile, Profiles, SUMMED, overlap, whole_and_part};
+use super::profile::{Profile, Profiles};
 use super::raster::Raster;
-use std::ops::Range;
 
 /// Standard deviation of the smooth along u that is taken off, millimetres: shade and lines along the seam go with it.
 const BROAD_MM: f64 = 14.0;
@@ -83,14 +82,6 @@ impl Relief {
     pub fn column(&self, i: usize) -> Profile<'_> {
         self.columns.get(i)
     }
-
-    /// Sums along v from the left edge, each column carried along `slope` (du/dv around the middle column).
-    pub fn sums(&self, slope: f64) -> Sums {
-        let (width, height) = (self.width, self.height);
-        let mut sums = Sums { slope, width, height, planes: vec![0.0; (width + 1) * SUMMED * height] };
-        sums.fill(self);
-        sums
-    }
 }
 
 /// Running sums over `half` rows to either side, at the ends over what there is. Single precision holds: weights are counted
@@ -114,82 +105,5 @@ fn boxes(rows: &[[f32; LANES]], half: usize, boxes: &mut Vec<[f32; LANES]>) {
             add(&mut sum, &rows[j - half - 1], -1.0);
         }
         boxes.push(sum);
-    }
-}
-
-/// Sums along v of a relief carried along one slope.
-pub struct Sums {
-    slope: f64,
-    width: usize,
-    height: usize,
-    /// Column by column, each plane by plane: entry i sums the columns before i.
-    planes: Vec<f32>,
-}
-
-/// Means of some columns at successive rows.
-#[derive(Default)]
-pub struct Means {
-    /// R, G and B; 0 where less than half is cloth.
-    pub colour: [Vec<f32>; 3],
-    /// One over the cells that a mean is of; 0 where less than half is cloth.
-    pub share: Vec<f32>,
-}
-
-impl Sums {
-    /// The same of another slope, in the same room.
-    pub fn along(&mut self, relief: &Relief, slope: f64) {
-        self.slope = slope;
-        self.fill(relief);
-    }
-
-    fn fill(&mut self, relief: &Relief) {
-        let size = SUMMED * self.height;
-        for i in 0..self.width {
-            let (before, now) = self.planes[i * size..][..2 * size].split_at_mut(size);
-            now.copy_from_slice(before);
-            relief.column(i).add_moved(self.slope * (i as f64 - self.width as f64 / 2.0), now);
-        }
-    }
-
-    /// The means of some columns, carried to column `at`, at these rows.
-    pub fn means(&self, columns: Range<usize>, at: usize, rows: Range<usize>, means: &mut Means) {
-        for plane in means.colour.iter_mut().chain([&mut means.share]) {
-            plane.clear();
-            plane.resize(rows.len(), 0.0);
-        }
-        let (whole, f) = whole_and_part(-self.slope * (at as f64 - self.width as f64 / 2.0));
-        let (from, to) = overlap(whole, self.height, self.height);
-        let (from, to) = (from.max(rows.start), to.min(rows.end));
-        if from >= to {
-            return;
-        }
-        let size = SUMMED * self.height;
-        let plane = |column: usize, plane: usize| {
-            &self.planes[column * size + plane * self.height + from.saturating_add_signed(whole)..][..=to - from]
-        };
-        let slots = from - rows.start..to - rows.start;
-        let share = &mut means.share[slots.clone()];
-        shares(share, plane(columns.start, 3), plane(columns.end, 3), 0.5 * columns.len() as f32, f);
-        for (c, colour) in means.colour.iter_mut().enumerate() {
-            averages(&mut colour[slots.clone()], plane(columns.start, c), plane(columns.end, c), share, f);
-        }
-    }
-}
-
-/// One over how many cells there are, the part `f` of the way from a row to the next; 0 where either has fewer than `least`.
-fn shares(share: &mut [f32], before: &[f32], after: &[f32], least: f32, f: f32) {
-    for (((share, pair), b), next) in share.iter_mut().zip(before.windows(2)).zip(after).zip(&after[1..]) {
-        let (low, high) = (b - pair[0], next - pair[1]);
-        let one_over = 1.0 / (low + f * (high - low));
-        *share = if low.min(high) < least { 0.0 } else { one_over };
-    }
-}
-
-fn averages(mean: &mut [f32], before: &[f32], after: &[f32], share: &[f32], f: f32) {
-    let before = before.iter().zip(&before[1..]);
-    let after = after.iter().zip(&after[1..]);
-    for (((mean, share), (a, next_a)), (b, next_b)) in mean.iter_mut().zip(share).zip(before).zip(after) {
-        let (low, high) = (b - a, next_b - next_a);
-        *mean = share * (low + f * (high - low));
     }
 }
