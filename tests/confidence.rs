@@ -4,6 +4,8 @@
 //!
 //! `SEAMSTEP_DRAWN_CLOTH` is a folder of such cloth; without it only the scenes are fitted to.
 
+#![expect(clippy::print_stdout, reason = "the weights are for whoever asks for them")]
+
 #[path = "support/each.rs"]
 mod each;
 #[path = "support/kinds.rs"]
@@ -168,11 +170,6 @@ fn fit(samples: &[Vec<Sample>; 2]) -> Weights {
 #[ignore = "prints the weights of src/seam/find/weigh.rs, in minutes"]
 fn fitted_again() {
     let samples = gather();
-    if let Some(path) = std::env::var_os("SEAMSTEP_SAMPLES") {
-        let all: Vec<_> =
-            samples.iter().enumerate().flat_map(|(k, of)| of.iter().map(move |s| (k, s.right, s.clues))).collect();
-        std::fs::write(path, serde_json::to_string(&all).expect("numbers")).expect("the samples");
-    }
     let weights = fit(&samples);
     for (name, of) in ["scenes", "drawn cloth"].iter().zip(&samples) {
         println!("{name}: {} places, {} right", of.len(), of.iter().filter(|s| s.right).count());

@@ -2,7 +2,8 @@
 //!
 //! In every piece each column near the path says how likely the seam is to stand there: what is left of it should show the
 //! lines of the left side and what is right of it those of the right, each against the noise that the sides show, and a
-//! crease should be darker than what is beside it, against how much that varies. The likeliest chain of places is followed,
+//! crease should be darker than what is beside it, against how much that varies; and the network's map says how likely one is
+//! there. The likeliest chain of places is followed,
 //! then every piece is read between the columns, and the whole laid smooth by how sharply each piece shows its place.
 
 use super::map::SeamMap;
@@ -40,6 +41,8 @@ const CELLS_AS_ONE: f32 = 12.0;
 /// times as much, paths stood 1.7 times as far from 39 rendered seams as told (numbers 0 to 49 of `tests/support/seams.rs`).
 const MOST_TOLD: f32 = 2.0;
 const LINES_TOLD: f32 = 8.0;
+/// So many pieces err together: where lines slip or cross, a path swerves over 15 mm and its lean takes the offset with it.
+const PIECES_AS_ONE: f64 = 3.0;
 /// The network may be wrong of any place with this probability.
 const UNSURE: f32 = 0.05;
 /// Darkness varies at least so much from column to column, logarithm of light.
@@ -273,8 +276,11 @@ fn chain(told: &[Vec<f32>], step_mm: f64) -> Vec<usize> {
 /// Places across of the pieces, millimetres, laid smooth by how sharply each is shown near the chain, and the standard
 /// uncertainty of the place, root mean square over the pieces.
 fn smooth(told: &[Vec<f32>], chain: &[usize], step_mm: f64) -> (Vec<f64>, f64) {
-    let read: Vec<(f64, f64)> = told.iter().zip(chain).map(|(told, &at)| read(told, at, step_mm)).collect();
-    smoothed(&read, LOOKED_MM)
+    let one = |(told, &at): (&Vec<f32>, &usize)| {
+        let (place, weight) = read(told, at, step_mm);
+        (place, weight / PIECES_AS_ONE)
+    };
+    smoothed(&told.iter().zip(chain).map(one).collect::<Vec<_>>(), LOOKED_MM)
 }
 
 /// The place that a piece shows near a column, millimetres, and its weight, one over its variance.

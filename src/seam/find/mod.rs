@@ -4,7 +4,7 @@
 //! be (`trace`). Each is looked at closely (`refine`): whether both sides carry the same lines, whether these part there, how
 //! dark its crease is, whether a gap is open between two folds (`sides`, `crease`, `gap`), and whether the lines along it run on
 //! through it (`through`). What the network and the look say is weighed into a confidence (`weigh`). A seam that was drawn is looked
-//! at and weighed in the same way; where the network says little, it is followed piece by piece (`draw`).
+//! at and weighed in the same way. At last the path is followed piece by piece (`draw`) and laid smooth (`smooth`).
 
 mod map;
 
@@ -70,6 +70,8 @@ const APART_MM: f64 = 8.0;
 /// The share of its rows of which the network is sure from which a path stands where the network has it: of 61 rendered seams in the
 /// median 0.07 mm off, where the look's path stood 0.25 mm off.
 const WELL_SEEN: f32 = 0.5;
+/// A fold stands at least so far beside a drawing in the middle of its gap, and the other as far give or take as much, millimetres.
+const FOLD_MM: f64 = 1.5;
 /// How far beside a fold the middle of its gap is looked for, and in cells of which size, millimetres.
 const ASIDE_MM: f64 = 4.0;
 const COARSE_MM: f64 = 0.5;
@@ -255,6 +257,7 @@ pub fn beside(photo: &Photo, plane: &Plane, seen: &Seen, drawing: &Seam, reach_p
         Some(trace) => {
             let seam = Seam { path: seam_of(plane, &trace)?.path, ..drawing.clone() };
             let (seam, look) = looked_at(photo, plane, seam);
+            let seam = between_folds(plane, map, drawing, &seam).unwrap_or(seam);
             // A careful drawing is nearer to the seam than where the network goes astray.
             let careful = seam.gap_mm.is_none() && furthest_mm(drawing, &seam) <= DRAWN_WITHIN_MM[0];
             (if careful { drawing.clone() } else { seam }, look)
@@ -276,6 +279,17 @@ pub fn beside(photo: &Photo, plane: &Plane, seen: &Seen, drawing: &Seam, reach_p
     }
     let (gap_mm, seam) = (seam.gap_mm, trim::to_the_picture(photo, plane, seam));
     Some(Shown { seam, u_mm, evidence: weigh::log_odds(&clues), clues, gap_mm })
+}
+
+/// The middle of a gap in which the drawing lies, where the network sees one fold on either side of it; `None` where it does not.
+fn between_folds(plane: &Plane, map: &SeamMap, drawing: &Seam, seam: &Seam) -> Option<Seam> {
+    let fold_mm = aside_mm(drawing, seam);
+    (seam.gap_mm.is_none() && fold_mm.abs() >= FOLD_MM).then_some(())?;
+    let beyond = drawing.moved(-fold_mm)?;
+    let points: Vec<_> = beyond.path.points.iter().map(|&p| plane.to_px(p)).collect();
+    let other = trace::beside(map, &points, FOLD_MM / plane.mm_per_px).filter(|other| other.shown.sure >= WELL_SEEN)?;
+    let other_mm = aside_mm(drawing, &seam_of(plane, &other)?);
+    Some(Seam { gap_mm: Some((fold_mm - other_mm).abs()), ..drawing.moved(0.5 * (fold_mm + other_mm))? })
 }
 
 /// The likeliest seam of the picture that is another than a drawing's, by more than `apart_mm` or by its direction, where it is likelier
