@@ -64,9 +64,11 @@ pub fn plainest(map: &SeamMap) -> Vec<Trace> {
     paths
 }
 
-/// The plainest path within `reach_px` of some points in order, at the rows between them; `None` where there is none.
+/// The plainest path within `reach_px` of some points, at the rows between them; `None` where there is none, or the points go back.
 pub fn beside(map: &SeamMap, points_px: &[PxPoint], reach_px: f64) -> Option<Trace> {
     let drawn: Vec<[f64; 2]> = points_px.iter().map(|p| map.cell(*p)).collect();
+    // A drawing that goes back is no seam of the map's.
+    drawn.is_sorted_by(|a, b| a[1] <= b[1]).then_some(())?;
     let (first, last) = (drawn.first()?[1], drawn.last()?[1]);
     let row = |j: f64| (j.round().max(0.0) as usize).min(map.height);
     let rows = row(first)..row(last + 1.0);
