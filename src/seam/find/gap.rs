@@ -8,7 +8,7 @@ const FOLD_SHARE: f32 = 0.6;
 /// A fold is not sharp, millimetres.
 const FOLD_MM: f64 = 1.0;
 /// What belongs to no side is a gap when it is at least this wide, millimetres.
-const LEAST_GAP_MM: f64 = 3.5;
+pub const LEAST_GAP_MM: f64 = 3.5;
 /// Lines are missing where nothing within that is like them by this share of what is usual: on rendered zips it was 0.41
 /// to 0.61 (two teeth rows like the lines 0.9 and 1.0), beside seams without one 0.89 and more.
 const MISSING_SHARE: f32 = 0.75;

@@ -289,7 +289,8 @@ fn between_folds(plane: &Plane, map: &SeamMap, drawing: &Seam, seam: &Seam) -> O
     let points: Vec<_> = beyond.path.points.iter().map(|&p| plane.to_px(p)).collect();
     let other = trace::beside(map, &points, FOLD_MM / plane.mm_per_px).filter(|other| other.shown.sure >= WELL_SEEN)?;
     let other_mm = aside_mm(drawing, &seam_of(plane, &other)?);
-    Some(Seam { gap_mm: Some((fold_mm - other_mm).abs()), ..drawing.moved(0.5 * (fold_mm + other_mm))? })
+    let gap_mm = Some((fold_mm - other_mm).abs()).filter(|&gap_mm| gap_mm >= gap::LEAST_GAP_MM)?;
+    Some(Seam { gap_mm: Some(gap_mm), ..drawing.moved(0.5 * (fold_mm + other_mm))? })
 }
 
 /// The likeliest seam of the picture that is another than a drawing's, by more than `apart_mm` or by its direction, where it is likelier
