@@ -6,6 +6,8 @@
 
 #![expect(clippy::print_stdout, reason = "the weights are for whoever asks for them")]
 
+#[path = "support/away.rs"]
+mod away;
 #[path = "support/each.rs"]
 mod each;
 #[path = "support/kinds.rs"]
@@ -13,6 +15,7 @@ mod kinds;
 #[path = "support/seams.rs"]
 mod seams;
 
+use away::away_px;
 use each::each;
 use image::{DynamicImage, GrayImage};
 use kinds::Kind;
@@ -23,7 +26,6 @@ use seamstep::render::Scene;
 use seamstep::scale::{self, Plane, ScaleRequest};
 use seamstep::seam::Seam;
 use seamstep::seam::find::{self, CLUES, Place, Seen};
-use seamstep::units::PxPoint;
 use std::path::{Path, PathBuf};
 
 /// The chance scenes fitted to, none of them looked at by `tests/finder.rs`: plain seams, cloth without one, and of each kind.
@@ -53,16 +55,9 @@ fn of_scene(scene: &Scene, seamed: bool) -> Vec<Sample> {
     let (photo, request, rendered) = seams::photograph(scene);
     let Ok(plane) = scale::read(&photo, &request) else { return Vec::new() };
     let truth = &rendered.truth;
-    let from = |p: PxPoint, pair: &[PxPoint]| {
-        let (dx, dy) = (pair[1].x - pair[0].x, pair[1].y - pair[0].y);
-        let part = ((p.x - pair[0].x) * dx + (p.y - pair[0].y) * dy) / (dx * dx + dy * dy).max(1e-12);
-        let part = part.clamp(0.0, 1.0);
-        p.distance(PxPoint::new(pair[0].x + part * dx, pair[0].y + part * dy))
-    };
-    let away = |p: PxPoint| truth.seam_px.windows(2).map(|pair| from(p, pair)).fold(f64::INFINITY, f64::min);
     let cell_px = f64::from(photo.width_px().max(photo.height_px())) / 320.0;
     let judged = |seam: &Seam| {
-        let mut away_px: Vec<f64> = seam.path.points.iter().map(|&p| away(plane.to_px(p))).collect();
+        let mut away_px: Vec<f64> = seam.path.points.iter().map(|&p| away_px(&truth.seam_px, plane.to_px(p))).collect();
         let square = away_px.iter().map(|px| px * px).sum::<f64>() / away_px.len() as f64;
         away_px.sort_by(f64::total_cmp);
         (seamed && away_px[away_px.len() / 2] * truth.mm_per_px <= RIGHT_MM, square.sqrt() / cell_px)
@@ -105,7 +100,7 @@ fn channels(truth: &DynamicImage) -> (GrayImage, GrayImage) {
 
 fn samples(photo: &Photo, plane: &Plane, judged: impl Fn(&Seam) -> (bool, f64)) -> Vec<Sample> {
     let places = find::places(photo, plane, &Seen::of(photo, plane), None);
-    let sample = |Place { seam, clues }| {
+    let sample = |Place { seam, clues, .. }| {
         let (right, away) = judged(&seam);
         Sample { clues, right, away }
     };

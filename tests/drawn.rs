@@ -2,12 +2,15 @@
 
 #![expect(clippy::print_stdout, reason = "the figures are for whoever asks for them with --nocapture")]
 
+#[path = "support/away.rs"]
+mod away;
 #[path = "support/each.rs"]
 mod each;
 #[path = "support/seams.rs"]
 #[expect(dead_code, reason = "cloth without a seam is not drawn on here")]
 mod seams;
 
+use away::away_px;
 use each::each;
 use seamstep::finding::Finding;
 use seamstep::inspect::{Question, inspect};
@@ -35,17 +38,6 @@ fn points(truth: &[PxPoint], parts: &[f64], aside_px: impl Fn(f64) -> f64) -> Ve
             PxPoint::new(p.x + by * across[0], p.y + by * across[1])
         })
         .collect()
-}
-
-/// Distance of a point from a polyline.
-fn away_px(truth: &[PxPoint], p: PxPoint) -> f64 {
-    let from = |pair: &[PxPoint]| {
-        let (dx, dy) = (pair[1].x - pair[0].x, pair[1].y - pair[0].y);
-        let along = ((p.x - pair[0].x) * dx + (p.y - pair[0].y) * dy) / (dx * dx + dy * dy).max(1e-12);
-        let along = along.clamp(0.0, 1.0);
-        p.distance(PxPoint::new(pair[0].x + along * dx, pair[0].y + along * dy))
-    };
-    truth.windows(2).map(from).fold(f64::INFINITY, f64::min)
 }
 
 /// Median distance of the seam that was taken from the true one, and how far it was moved at most, millimetres.

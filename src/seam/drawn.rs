@@ -127,7 +127,7 @@ pub fn to_what_shows(photo: &Photo, plane: &Plane, drawing: Seam, insist: bool) 
     let moved_mm = find::furthest_mm(&drawing, &shown.seam);
     let near = moved_mm <= reach_mm;
     let drawing = Seam {
-        gap_mm: shown.gap_mm.filter(|_| near),
+        gap_mm: shown.seam.gap_mm.filter(|_| near),
         confidence: find::likely(shown.evidence + SHE_IS_RIGHT),
         ..drawing
     };
@@ -146,7 +146,7 @@ pub fn to_what_shows(photo: &Photo, plane: &Plane, drawing: Seam, insist: bool) 
         if moved_mm >= NOTABLE_MM { vec![moved_note(plane, &drawing, &shown.seam, moved_mm)] } else { Vec::new() };
     Seam {
         path: shown.seam.path,
-        u_across_mm: shown.u_mm.min(GIVEN_U_MM),
+        u_across_mm: shown.seam.u_across_mm.min(GIVEN_U_MM),
         drawn: Some(Drawn { moved_mm, runs_on: false, plainer: None }),
         notes,
         ..drawing
@@ -156,7 +156,8 @@ pub fn to_what_shows(photo: &Photo, plane: &Plane, drawing: Seam, insist: bool) 
 /// What shows within the reach of a careful drawing, or, where that is nothing plain, within that of a rough stroke; and which of the
 /// reaches that is, millimetres.
 fn shown(photo: &Photo, plane: &Plane, seen: &find::Seen, drawing: &Seam) -> Option<(find::Shown, f64)> {
-    let within = |reach_mm: f64| find::beside(photo, plane, seen, drawing, reach_mm / plane.mm_per_px);
+    let drawing = find::Drawing::of(photo, plane, seen, drawing);
+    let within = |reach_mm: f64| drawing.beside(reach_mm / plane.mm_per_px);
     let near = within(REACH_MM);
     if near.as_ref().is_some_and(|near| near.evidence >= 0.0) {
         return near.map(|near| (near, REACH_MM));

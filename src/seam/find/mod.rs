@@ -36,18 +36,15 @@ mod smooth;
 
 mod trim;
 
-use super::path::Path;
 use super::{Across, OtherSeam, Seam, SeamSource};
 use crate::conventions::Runs;
 use crate::photo::Photo;
 use crate::problem::{Note, Refusal, RefusalCode};
 use crate::scale::Plane;
-use crate::smooth::spread;
 use crate::threads;
 use crate::units::{MmPoint, PxPoint};
 use map::SeamMap;
 use refine::Look;
-use smooth::smoothed;
 use trace::Trace;
 pub use weigh::{CLUES, likely};
 
@@ -67,8 +64,8 @@ const ASSUMED: f64 = 0.2;
 const SETTLED_MM: f64 = 0.5;
 /// Paths that come nearer to each other than this are one seam, millimetres.
 const APART_MM: f64 = 8.0;
-/// The share of its rows of which the network is sure from which a path stands where the network has it: of 61 rendered seams in the
-/// median 0.07 mm off, where the look's path stood 0.25 mm off.
+/// The share of its rows of which the network is sure from which a drawing is looked for where the network has a seam and not where a look
+/// has one: of 61 rendered seams they stood 0.07 and 0.25 mm off in the median.
 const WELL_SEEN: f32 = 0.5;
 /// A fold stands at least so far beside a drawing in the middle of its gap, and the other as far give or take as much, millimetres.
 const FOLD_MM: f64 = 1.5;
@@ -77,13 +74,6 @@ const ASIDE_MM: f64 = 4.0;
 const COARSE_MM: f64 = 0.5;
 /// Length of a piece of a path: the place of a seam changes little within it, millimetres.
 const PIECE_MM: f64 = 5.0;
-/// Standard uncertainty of a path across, cells of the network's map: of 373 rendered seams that it saw well two thirds stood within it,
-/// root mean square along the seam (`tests/confidence.rs`). Their lines tell the place no better: chevrons came to stand 1 mm off.
-const PLACE_CELLS: f64 = 0.4;
-/// Over so much of a path the network's places err together, millimetres.
-const APIECE_MM: f64 = 10.0;
-/// Places that the network tells are no surer than this, however smooth they are, millimetres.
-const LEAST_NOISE_MM: f64 = 0.02;
 /// How far beside a look's path a drawn seam is followed, first where it bends otherwise than the look's bow, then closely,
 /// millimetres.
 const DRAWN_WITHIN_MM: [f64; 2] = [3.5, 1.5];
@@ -100,6 +90,8 @@ pub struct Place {
     pub seam: Seam,
     /// What speaks for it.
     pub clues: [f64; CLUES],
+    /// How dark its crease is, logarithm of light; `None` where a side shows no lines.
+    dark: Option<f32>,
 }
 
 /// What a network sees of seams in a picture; made once for a picture.
@@ -111,6 +103,15 @@ impl Seen {
     /// Looks at a picture.
     pub fn of(photo: &Photo, plane: &Plane) -> Self {
         Self { maps: map::of(photo, plane) }
+    }
+
+    /// The map of the seams that run so.
+    fn map(&self, runs: Runs) -> &SeamMap {
+        let [down, across] = &self.maps;
+        match runs {
+            Runs::Down => down,
+            Runs::Across => across,
+        }
     }
 }
 
@@ -125,12 +126,12 @@ pub fn find(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Re
     let seams = found(&all);
     // Of several seams, the one that the picture was taken of is the nearest to its middle.
     let aside = |place: &&&Place| aside(photo, plane, &place.seam);
-    let seam = match (seams.iter().min_by(|a, b| aside(a).total_cmp(&aside(b))), all.first()) {
+    let (place, seam) = match (seams.iter().min_by(|a, b| aside(a).total_cmp(&aside(b))), all.first()) {
         (Some(&nearest), _) => {
             let others = seams.iter().filter(|place| !std::ptr::eq(**place, nearest));
-            with_others(&nearest.seam, others.map(|place| &place.seam), plane)
+            (nearest, with_others(&nearest.seam, others.map(|place| &place.seam), plane))
         }
-        (None, Some(likeliest)) if likeliest.seam.confidence >= ASSUMED => assumed(&likeliest.seam),
+        (None, Some(likeliest)) if likeliest.seam.confidence >= ASSUMED => (likeliest, assumed(&likeliest.seam)),
         _ => {
             return Err(Refusal::new(
                 RefusalCode::NoSeam,
@@ -139,17 +140,16 @@ pub fn find(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Re
             ));
         }
     };
-    Ok(trim::to_the_cloth(photo, plane, closely(photo, plane, &seen, seam)))
+    let seam = match place.dark {
+        Some(dark) if seam.gap_mm.is_none() => closely(photo, plane, seen.map(seam.runs), seam, dark),
+        _ => seam,
+    };
+    Ok(trim::to_the_cloth(photo, plane, seam))
 }
 
 /// The seam where the network, its lines and its crease together have it: the network alone swerves by half a millimetre beside a slip.
-fn closely(photo: &Photo, plane: &Plane, seen: &Seen, seam: Seam) -> Seam {
-    let map = seen.maps.iter().find(|map| map.runs == seam.runs).filter(|_| seam.gap_mm.is_none());
-    let drawn = map.and_then(|map| {
-        let look = refine::look(photo, plane, &seam, FINE_MM)?;
-        draw::to_the_seam(photo, plane, map, &seam, DRAWN_WITHIN_MM[1], look.darkness())
-    });
-    match drawn {
+fn closely(photo: &Photo, plane: &Plane, map: &SeamMap, seam: Seam, dark: f32) -> Seam {
+    match draw::to_the_seam(photo, plane, map, &seam, DRAWN_WITHIN_MM[1], dark) {
         Some((drawn, u_mm)) => Seam { u_across_mm: u_mm.max(seam.u_across_mm), ..drawn },
         None => seam,
     }
@@ -198,9 +198,10 @@ pub fn places(photo: &Photo, plane: &Plane, seen: &Seen, runs: Option<Runs>) -> 
 
 /// One path of the network's, weighed; `None` where no seam can be.
 fn place(photo: &Photo, plane: &Plane, trace: &Trace) -> Option<Place> {
-    let (seam, look) = looked_at(photo, plane, seam_of(plane, trace)?);
+    let (seam, look) = looked_at(photo, plane, trace.seam(plane)?);
     let clues = clues(photo, plane, trace.shown, look.as_ref());
-    Some(Place { seam: Seam { confidence: likely(weigh::log_odds(&clues)), ..seam }, clues })
+    let seam = Seam { confidence: likely(weigh::log_odds(&clues)), ..seam };
+    Some(Place { seam, clues, dark: look.map(|look| look.darkness()) })
 }
 
 /// A look at a path of the network's, which stays where it is but for a gap: that runs midway between its folds, and the network may
@@ -208,19 +209,14 @@ fn place(photo: &Photo, plane: &Plane, trace: &Trace) -> Option<Place> {
 fn looked_at(photo: &Photo, plane: &Plane, seam: Seam) -> (Seam, Option<Look>) {
     let of_gap = |look: &Look| look.gap_mm.is_some();
     let fine = |seam: &Seam| refine::look(photo, plane, seam, FINE_MM);
-    let straight = match fine(&seam) {
-        Some(look) if of_gap(&look) => return (Seam { gap_mm: look.gap_mm, ..look.seam.clone() }, Some(look)),
-        None => return (seam, None),
-        look => look,
-    };
+    let Some(straight) = fine(&seam) else { return (seam, None) };
     let beside = |aside_mm: f64| {
         let coarse = refine::look(photo, plane, &seam.moved(aside_mm)?, COARSE_MM).filter(of_gap)?;
         fine(&coarse.seam).filter(of_gap)
     };
-    match [-ASIDE_MM, ASIDE_MM].into_iter().find_map(beside) {
-        Some(look) => (Seam { gap_mm: look.gap_mm, ..look.seam.clone() }, Some(look)),
-        None => (seam, straight),
-    }
+    let with_gap = if of_gap(&straight) { None } else { [-ASIDE_MM, ASIDE_MM].into_iter().find_map(beside) };
+    let look = with_gap.unwrap_or(straight);
+    (if of_gap(&look) { Seam { gap_mm: look.gap_mm, ..look.seam.clone() } } else { seam }, Some(look))
 }
 
 /// What speaks for a seam on a path, from what the network and, where both sides show something, a look say.
@@ -232,65 +228,91 @@ fn clues(photo: &Photo, plane: &Plane, shown: trace::Shown, look: Option<&Look>)
 /// What shows of a seam beside a drawing.
 #[derive(Clone, Debug)]
 pub struct Shown {
-    /// The drawing, drawn to it.
+    /// The drawing, drawn to it: with its gap, and how sure its place across is by what the picture shows.
     pub seam: Seam,
-    /// Standard uncertainty of its place across, millimetres, as the picture shows it.
-    pub u_mm: f64,
-    /// What speaks for it.
-    pub clues: [f64; CLUES],
     /// Log-odds that a seam is there, as they are of a place that the network proposes.
     pub evidence: f64,
-    /// Distance between the folds where there is a gap, millimetres.
-    pub gap_mm: Option<f64>,
 }
 
-/// Looks for a seam within `reach_px` of a drawing; `None` where the network sees none and a side shows no lines.
-pub fn beside(photo: &Photo, plane: &Plane, seen: &Seen, drawing: &Seam, reach_px: f64) -> Option<Shown> {
-    let points: Vec<_> = drawing.path.points.iter().map(|&p| plane.to_px(p)).collect();
-    let map = seen.maps.iter().find(|map| map.runs == drawing.runs)?;
-    let trace = trace::beside(map, &points, reach_px);
-    let shown = trace.as_ref().map_or_else(trace::Shown::default, |trace| trace.shown);
-    let drawn = refine::look(photo, plane, drawing, FINE_MM);
-    let in_a_gap = drawn.as_ref().is_some_and(|look| look.gap_mm.is_some());
-    let well_seen = trace.filter(|trace| trace.shown.sure >= WELL_SEEN && !in_a_gap);
-    let (mut seam, look) = match well_seen {
-        Some(trace) => {
-            let seam = Seam { path: seam_of(plane, &trace)?.path, ..drawing.clone() };
-            let (seam, look) = looked_at(photo, plane, seam);
-            let seam = between_folds(plane, map, drawing, &seam).unwrap_or(seam);
-            // A careful drawing is nearer to the seam than where the network goes astray.
-            let careful = seam.gap_mm.is_none() && furthest_mm(drawing, &seam) <= DRAWN_WITHIN_MM[0];
-            (if careful { drawing.clone() } else { seam }, look)
-        }
-        None => {
-            let first = drawn?;
-            let settled = first.moved_mm < SETTLED_MM;
-            let look = if settled { first } else { refine::look(photo, plane, &first.seam, FINE_MM)? };
-            (Seam { gap_mm: look.gap_mm, ..look.seam.clone() }, Some(look))
-        }
-    };
-    let clues = clues(photo, plane, shown, look.as_ref());
-    // The folds of a gap are where the look has them.
-    let mut u_mm = LOOKED_U_MM;
-    if let (None, Some(look)) = (seam.gap_mm, &look) {
-        for reach_mm in DRAWN_WITHIN_MM {
-            (seam, u_mm) = draw::to_the_seam(photo, plane, map, &seam, reach_mm, look.darkness())?;
+/// A drawing, looked at once, whatever reach a seam is then looked for in.
+pub struct Drawing<'a> {
+    photo: &'a Photo,
+    plane: &'a Plane,
+    map: &'a SeamMap,
+    seam: &'a Seam,
+    points_px: Vec<PxPoint>,
+    look: Option<Look>,
+}
+
+impl<'a> Drawing<'a> {
+    /// Looks at a drawing.
+    pub fn of(photo: &'a Photo, plane: &'a Plane, seen: &'a Seen, seam: &'a Seam) -> Self {
+        let points_px = points_px(plane, seam);
+        Self {
+            photo,
+            plane,
+            map: seen.map(seam.runs),
+            seam,
+            points_px,
+            look: refine::look(photo, plane, seam, FINE_MM),
         }
     }
-    let (gap_mm, seam) = (seam.gap_mm, trim::to_the_picture(photo, plane, seam));
-    Some(Shown { seam, u_mm, evidence: weigh::log_odds(&clues), clues, gap_mm })
+
+    /// Looks for a seam within `reach_px` of it; `None` where the network sees none and a side shows no lines.
+    pub fn beside(&self, reach_px: f64) -> Option<Shown> {
+        let Self { photo, plane, map, .. } = *self;
+        let trace = trace::beside(map, &self.points_px, reach_px);
+        let shown = trace.as_ref().map_or_else(trace::Shown::default, |trace| trace.shown);
+        let in_a_gap = self.look.as_ref().is_some_and(|look| look.gap_mm.is_some());
+        let well_seen = trace.filter(|trace| trace.shown.sure >= WELL_SEEN && !in_a_gap);
+        let (seam, look) = match well_seen {
+            Some(trace) => self.as_the_network_has_it(&trace)?,
+            None => {
+                let first = self.look.clone()?;
+                let settled = first.moved_mm < SETTLED_MM;
+                let look = if settled { first } else { refine::look(photo, plane, &first.seam, FINE_MM)? };
+                (Seam { gap_mm: look.gap_mm, ..look.seam.clone() }, Some(look))
+            }
+        };
+        let clues = clues(photo, plane, shown, look.as_ref());
+        let mut seam = Seam { u_across_mm: LOOKED_U_MM, ..seam };
+        // The folds of a gap are where the look has them.
+        if let (None, Some(look)) = (seam.gap_mm, &look) {
+            for reach_mm in DRAWN_WITHIN_MM {
+                let (drawn, u_mm) = draw::to_the_seam(photo, plane, map, &seam, reach_mm, look.darkness())?;
+                seam = Seam { u_across_mm: u_mm, ..drawn };
+            }
+        }
+        Some(Shown { seam: trim::to_the_picture(photo, plane, seam), evidence: weigh::log_odds(&clues) })
+    }
+
+    /// The path that the network sees well, and a look at it.
+    fn as_the_network_has_it(&self, trace: &Trace) -> Option<(Seam, Option<Look>)> {
+        let seam = Seam { path: trace.seam(self.plane)?.path, ..self.seam.clone() };
+        let (seam, look) = looked_at(self.photo, self.plane, seam);
+        let seam = self.between_folds(&seam).unwrap_or(seam);
+        // A careful drawing is nearer to the seam than where the network goes astray.
+        let careful = seam.gap_mm.is_none() && furthest_mm(self.seam, &seam) <= DRAWN_WITHIN_MM[0];
+        Some((if careful { self.seam.clone() } else { seam }, look))
+    }
+
+    /// The middle of a gap in which the drawing lies, where the network sees one fold on either side of it, that of `seam` and another;
+    /// `None` where it does not.
+    fn between_folds(&self, seam: &Seam) -> Option<Seam> {
+        let fold_mm = aside_mm(self.seam, seam);
+        (seam.gap_mm.is_none() && fold_mm.abs() >= FOLD_MM).then_some(())?;
+        let beyond = points_px(self.plane, &self.seam.moved(-fold_mm)?);
+        let other = trace::beside(self.map, &beyond, FOLD_MM / self.plane.mm_per_px)
+            .filter(|other| other.shown.sure >= WELL_SEEN)?;
+        let other_mm = aside_mm(self.seam, &other.seam(self.plane)?);
+        let gap_mm = Some((fold_mm - other_mm).abs()).filter(|&gap_mm| gap_mm >= gap::LEAST_GAP_MM)?;
+        Some(Seam { gap_mm: Some(gap_mm), ..self.seam.moved(0.5 * (fold_mm + other_mm))? })
+    }
 }
 
-/// The middle of a gap in which the drawing lies, where the network sees one fold on either side of it; `None` where it does not.
-fn between_folds(plane: &Plane, map: &SeamMap, drawing: &Seam, seam: &Seam) -> Option<Seam> {
-    let fold_mm = aside_mm(drawing, seam);
-    (seam.gap_mm.is_none() && fold_mm.abs() >= FOLD_MM).then_some(())?;
-    let beyond = drawing.moved(-fold_mm)?;
-    let points: Vec<_> = beyond.path.points.iter().map(|&p| plane.to_px(p)).collect();
-    let other = trace::beside(map, &points, FOLD_MM / plane.mm_per_px).filter(|other| other.shown.sure >= WELL_SEEN)?;
-    let other_mm = aside_mm(drawing, &seam_of(plane, &other)?);
-    let gap_mm = Some((fold_mm - other_mm).abs()).filter(|&gap_mm| gap_mm >= gap::LEAST_GAP_MM)?;
-    Some(Seam { gap_mm: Some(gap_mm), ..drawing.moved(0.5 * (fold_mm + other_mm))? })
+/// The points of a seam's path in the photograph.
+fn points_px(plane: &Plane, seam: &Seam) -> Vec<PxPoint> {
+    seam.path.points.iter().map(|&p| plane.to_px(p)).collect()
 }
 
 /// The likeliest seam of the picture that is another than a drawing's, by more than `apart_mm` or by its direction, where it is likelier
@@ -374,51 +396,4 @@ fn assumed(seam: &Seam) -> Seam {
         )],
         ..seam.clone()
     }
-}
-
-/// The seam along a path of the network's, laid smooth: what it leans is carried a hand's breadth aside with the lines.
-fn seam_of(plane: &Plane, trace: &Trace) -> Option<Seam> {
-    let points: Vec<MmPoint> = trace.points_px.iter().map(|&p| plane.to_mm(p)).collect();
-    let (first, last) = (points[0], points[points.len() - 1]);
-    let length_mm = first.distance(last);
-    let along = MmPoint::new((last.x - first.x) / length_mm, (last.y - first.y) / length_mm);
-    // Along the chord and across it.
-    let from_chord = |p: &MmPoint| {
-        let (x, y) = (p.x - first.x, p.y - first.y);
-        (x * along.x + y * along.y, y * along.x - x * along.y)
-    };
-    let pieces = ((length_mm / APIECE_MM).round() as usize).clamp(6, 40);
-    let mut sums = vec![(0.0, 0.0, 0.0); pieces];
-    for (t, aside) in points.iter().map(from_chord) {
-        let sum = &mut sums[((t / length_mm * pieces as f64).max(0.0) as usize).min(pieces - 1)];
-        *sum = (sum.0 + 1.0, sum.1 + t, sum.2 + aside);
-    }
-    let read: Vec<(f64, f64)> = sums.iter().filter(|s| s.0 > 0.0).map(|s| (s.1 / s.0, s.2 / s.0)).collect();
-    let changes = read.windows(4).map(|w| w[3].1 - 3.0 * (w[2].1 - w[1].1) - w[0].1);
-    // The variance of a third difference is twenty times that of a place.
-    let noise_mm = (spread(changes)? / 20.0f64.sqrt()).max(LEAST_NOISE_MM);
-    let weighed: Vec<(f64, f64)> = read.iter().map(|(_, aside)| (*aside, noise_mm.powi(-2))).collect();
-    let (places, _) = smoothed(&weighed, length_mm);
-    let at = |t: f64, aside: f64| {
-        MmPoint::new(first.x + along.x * t - along.y * aside, first.y + along.y * t + along.x * aside)
-    };
-    let beyond = |[near, next]: [usize; 2], t: f64| {
-        let slope = (places[next] - places[near]) / (read[next].0 - read[near].0);
-        at(t, places[near] + slope * (t - read[near].0))
-    };
-    let end = places.len() - 1;
-    let mut marks = vec![beyond([0, 1], 0.0)];
-    marks.extend(read.iter().zip(&places).map(|((t, _), aside)| at(*t, *aside)));
-    marks.push(beyond([end, end - 1], length_mm));
-    Some(Seam {
-        source: SeamSource::Found,
-        runs: trace.runs,
-        path: Path::through(&marks)?,
-        confidence: 0.0,
-        u_across_mm: PLACE_CELLS * length_mm / (points.len() - 1) as f64,
-        gap_mm: None,
-        drawn: None,
-        others: Vec::new(),
-        notes: Vec::new(),
-    })
 }
