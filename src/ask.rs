@@ -2,12 +2,12 @@
 
 use crate::digits::Unit;
 use crate::finding::Finding;
-use crate::inspect::{Question, inspect};
+use crate::inspect::{Question, Reached, inspect_telling};
 use crate::photo::{self, Limits, Photo};
 use crate::problem::{Problem, Refusal};
 use crate::remedy::Stage;
 use crate::scale::ScaleRequest;
-use crate::seam::SeamRequest;
+use crate::seam::{SeamInPicture, SeamRequest};
 use crate::settings::Settings;
 use crate::verdict::{Demand, Place};
 use std::path::{Path, PathBuf};
@@ -42,12 +42,24 @@ pub enum Answer {
         finding: Box<Finding>,
     },
     /// It cannot be judged.
-    Refused {
-        /// Width and height where they were read.
-        size_px: Option<[u32; 2]>,
-        /// Why, and what to do.
-        refusal: Refusal,
-    },
+    Refused(Refused),
+}
+
+/// A photograph that cannot be judged.
+#[derive(Clone, Debug)]
+pub struct Refused {
+    /// Width and height where they were read.
+    pub size_px: Option<[u32; 2]>,
+    /// Where its seam was taken to be, and where else one may be; none where it did not come to that.
+    pub seams: Vec<SeamInPicture>,
+    /// Why, and what to do.
+    pub refusal: Refusal,
+}
+
+impl From<Refusal> for Refused {
+    fn from(refusal: Refusal) -> Self {
+        Refused { size_px: None, seams: Vec::new(), refusal }
+    }
 }
 
 impl Ask {
@@ -90,13 +102,19 @@ pub fn answer_of(file: &Path, question: &Question) -> Result<Answer, Problem> {
 pub fn answer(read: Result<Photo, Problem>, question: &Question) -> Result<Answer, Problem> {
     let photo = match read {
         Ok(photo) => photo,
-        Err(Problem::Refused(refusal)) => return Ok(Answer::Refused { size_px: None, refusal }),
+        Err(Problem::Refused(refusal)) => return Ok(Answer::Refused(refusal.into())),
         Err(problem) => return Err(problem),
     };
-    match inspect(&photo, question) {
+    let mut seams = Vec::new();
+    let mut note = |reached: Reached<'_>| {
+        if let Reached::Seam(plane, seam) = reached {
+            seams = seam.in_picture(plane);
+        }
+    };
+    match inspect_telling(&photo, question, &mut note) {
         Ok(finding) => Ok(Answer::Found { photo, finding: Box::new(finding) }),
         Err(Problem::Refused(refusal)) => {
-            Ok(Answer::Refused { size_px: Some([photo.width_px(), photo.height_px()]), refusal })
+            Ok(Answer::Refused(Refused { size_px: Some([photo.width_px(), photo.height_px()]), seams, refusal }))
         }
         Err(problem) => Err(problem),
     }
@@ -126,7 +144,7 @@ mod tests {
         let file = folder.path().join("words.jpg");
         std::fs::write(&file, "no picture").unwrap();
         let answer = Ask::default().answer(&file).unwrap();
-        assert!(matches!(answer, Answer::Refused { size_px: None, .. }), "{answer:?}");
+        assert!(matches!(answer, Answer::Refused(Refused { size_px: None, .. })), "{answer:?}");
         assert!(matches!(Ask::default().answer(&folder.path().join("none.jpg")), Err(Problem::Io { .. })));
     }
 }

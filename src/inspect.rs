@@ -11,7 +11,6 @@ use crate::scale::{self, Plane, ScaleRequest};
 use crate::seam::{self, Seam, SeamRequest};
 use crate::strip::{self, Strips};
 use crate::threads;
-use crate::units::PxPoint;
 use crate::verdict::{self, Demand};
 
 /// What is asked about a photograph.
@@ -69,7 +68,7 @@ fn walk(photo: &Photo, question: &Question, tell: &mut (dyn FnMut(Reached<'_>) +
     let plane = scale::read(photo, &question.scale)?;
     tell(Reached::Scale(&plane));
     let (plane, seam, strips, lines) = walk_to_the_lines(photo, plane, question, tell)?;
-    let lens_relative = plane.lens.relative_along(&seam_px(&plane, &seam));
+    let lens_relative = plane.lens.relative_along(&seam.points_px(&plane));
     let lines = lines.with_scale(plane.relative_uncertainty.hypot(lens_relative));
     let offset = offset::measure(&plane, &seam, &strips, &lines)?;
     tell(Reached::Offset(&offset));
@@ -118,13 +117,8 @@ fn walk_to_the_lines(
         )
         .into());
     };
-    let plane = plane.with_repeat(measured, uncertainty, &seam_px(&plane, &seam), repeat_mm);
+    let plane = plane.with_repeat(measured, uncertainty, &seam.points_px(&plane), repeat_mm);
     scale::check_extent(photo, &plane)?;
     let (seam, strips, lines) = walk(&plane)?;
     Ok((plane, seam, strips, lines))
-}
-
-/// The seam in the picture.
-fn seam_px(plane: &Plane, seam: &Seam) -> Vec<PxPoint> {
-    seam.path.points.iter().map(|&p| plane.to_px(p)).collect()
 }

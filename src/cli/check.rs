@@ -2,10 +2,10 @@
 
 use super::arguments::Check;
 use super::{apart, speak};
-use crate::ask::{Answer, Ask};
+use crate::ask::{Answer, Ask, Refused};
 use crate::finding::Finding;
 use crate::photo::Photo;
-use crate::problem::{Problem, Refusal};
+use crate::problem::Problem;
 use crate::record::Standing;
 use crate::report;
 use crate::seam::SeamRequest;
@@ -35,7 +35,7 @@ pub fn run(check: &Check) -> Result<u8, Problem> {
     apart::keep([("the photograph", check.photo.as_path())].into_iter(), &written)?;
     match ask(check).answer(&check.photo)? {
         Answer::Found { photo, finding } => answered(check, &photo, &finding),
-        Answer::Refused { size_px, refusal } => refused(check, size_px, &refusal),
+        Answer::Refused(answer) => refused(check, &answer),
     }
 }
 
@@ -78,7 +78,7 @@ fn answered(check: &Check, photo: &Photo, finding: &Finding) -> Result<u8, Probl
     Ok(Standing::from(finding.verdict.result).exit_status())
 }
 
-fn refused(check: &Check, size_px: Option<[u32; 2]>, refusal: &Refusal) -> Result<u8, Problem> {
+fn refused(check: &Check, answer: &Refused) -> Result<u8, Problem> {
     let file = check.photo.display().to_string();
     for (what, file) in [("picture", &check.picture), ("chart", &check.chart)] {
         if let Some(file) = file {
@@ -86,12 +86,12 @@ fn refused(check: &Check, size_px: Option<[u32; 2]>, refusal: &Refusal) -> Resul
         }
     }
     if let Some(page) = &check.report {
-        apart::write(page, report::html::refusal(&file, refusal).as_bytes())?;
+        apart::write(page, report::html::refusal(&file, &answer.refusal).as_bytes())?;
     }
     if check.json {
-        speak::result(&json(&report::json::refusal(&file, size_px, refusal)))?;
+        speak::result(&json(&report::json::refusal(&file, answer)))?;
     } else {
-        speak::result(&report::text::refusal(&file, refusal))?;
+        speak::result(&report::text::refusal(&file, &answer.refusal))?;
     }
     Ok(Standing::Refused.exit_status())
 }

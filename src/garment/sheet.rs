@@ -166,7 +166,7 @@ mod tests {
         let record = match jump_mm {
             None => {
                 let refusal = Refusal::new(RefusalCode::NoLines, "no lines", "light it");
-                Record::of(subject, &Ok(Answer::Refused { size_px: None, refusal }))
+                Record::of(subject, &Ok(Answer::Refused(refusal.into())))
             }
             Some(worst_mm) => {
                 let off = worst_mm > 1.0;

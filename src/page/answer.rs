@@ -3,6 +3,7 @@
 use super::server::Shared;
 use super::store::Outcome;
 use super::trouble::{Trouble, wants_a_sheet};
+use crate::ask::Refused;
 use crate::card::{self, CardOptions};
 use crate::finding::Finding;
 use crate::report::{self, html, json, picture};
@@ -24,7 +25,9 @@ pub async fn finding(State(shared): State<Arc<Shared>>, Path(id): Path<String>, 
 pub fn finding_of(shared: &Shared, id: &str, headers: &HeaderMap) -> Response {
     let found = outcome(shared, id).map(|(kept, outcome)| match &*outcome {
         Outcome::Found(finding) => json::finding(finding),
-        Outcome::Refused(refusal) => json::refusal(&kept.name, Some(kept.size_px), refusal),
+        Outcome::Refused(refusal) => {
+            json::refusal(&kept.name, &Refused { size_px: Some(kept.size_px), ..refusal.clone().into() })
+        }
     });
     match found {
         Ok(value) => ([(header::CONTENT_TYPE, "application/json")], format!("{value:#}\n")).into_response(),

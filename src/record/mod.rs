@@ -7,7 +7,7 @@ pub mod standing;
 
 pub mod summary;
 
-use crate::ask::Answer;
+use crate::ask::{Answer, Refused};
 use crate::problem::{Problem, Refusal};
 use crate::verdict::Place;
 use serde::{Deserialize, Serialize};
@@ -57,7 +57,7 @@ impl Record {
     pub fn of(subject: Subject, answer: &Result<Answer, Problem>) -> Self {
         let (standing, measured, instead) = match answer {
             Ok(Answer::Found { finding, .. }) => (finding.verdict.result.into(), Some(Summary::of(finding)), None),
-            Ok(Answer::Refused { refusal, .. }) | Err(Problem::Refused(refusal)) => {
+            Ok(Answer::Refused(Refused { refusal, .. })) | Err(Problem::Refused(refusal)) => {
                 (Standing::Refused, None, Some(refusal.into()))
             }
             Err(problem) => {
@@ -85,7 +85,7 @@ mod tests {
     fn a_record_comes_back_from_its_line() {
         let subject = Subject { file: "a b.jpg".into(), piece: Some("7".into()), place: Some(Place::Zip), by: None };
         let refusal = Refusal::new(RefusalCode::NoLines, "no lines", "light it");
-        let refused = Record::of(subject.clone(), &Ok(Answer::Refused { size_px: None, refusal }));
+        let refused = Record::of(subject.clone(), &Ok(Answer::Refused(refusal.into())));
         let trouble = Record::of(subject, &Err(Problem::io("not there", "look")));
         assert_eq!((refused.standing, trouble.standing), (Standing::Refused, Standing::Trouble));
         for record in [refused, trouble] {

@@ -15,6 +15,9 @@ pub use drawn::{Drawn, Plainer};
 use path::Path;
 use serde::Serialize;
 
+/// Points by which a path is told.
+const TOLD: usize = 21;
+
 /// How the seam's place is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
@@ -64,13 +67,14 @@ pub struct Seam {
     pub gap_mm: Option<f64>,
     /// What became of the drawing of a given seam; `None` where none was given.
     pub drawn: Option<Drawn>,
-    /// The other seams that were found in the picture, surest first; none where the seam was given.
+    /// The other places of the picture where a seam may be, those that can be measured first, then the surest first; none where the seam
+    /// was given.
     pub others: Vec<OtherSeam>,
     /// Doubts about the seam.
     pub notes: Vec<Note>,
 }
 
-/// A seam that was found and not measured.
+/// A place where a seam may be that was not measured.
 #[derive(Clone, Debug)]
 pub struct OtherSeam {
     /// How it runs.
@@ -81,7 +85,30 @@ pub struct OtherSeam {
     pub confidence: f64,
 }
 
+/// A seam as it stands in the picture.
+#[derive(Clone, Debug)]
+pub struct SeamInPicture {
+    /// How it runs.
+    pub runs: Runs,
+    /// Points of it, pixels of the upright photograph, in the order of growing u.
+    pub points_px: Vec<PxPoint>,
+    /// How sure the finder is, 0 to 1.
+    pub confidence: f64,
+    /// Whether it is the one that was measured.
+    pub measured: bool,
+}
+
 impl Seam {
+    /// It and the other places of the picture where a seam may be; itself first.
+    pub fn in_picture(&self, plane: &Plane) -> Vec<SeamInPicture> {
+        let seen = |runs, path: &Path, confidence, measured| {
+            let points_px = told_px(plane, path);
+            SeamInPicture { runs, points_px, confidence, measured }
+        };
+        let others = self.others.iter().map(|other| seen(other.runs, &other.path, other.confidence, false));
+        std::iter::once(seen(self.runs, &self.path, self.confidence, true)).chain(others).collect()
+    }
+
     /// The point of the cloth at seam coordinates (u, v); u beyond either end goes straight on.
     pub fn at(&self, u_mm: f64, v_mm: f64) -> MmPoint {
         let Across { point, v } = self.across(u_mm);
@@ -92,6 +119,11 @@ impl Seam {
     pub fn across(&self, u_mm: f64) -> Across {
         let (point, tangent) = self.path.at(u_mm);
         Across { point, v: MmPoint::new(tangent.y, -tangent.x) }
+    }
+
+    /// The points of its path in the picture.
+    pub fn points_px(&self, plane: &Plane) -> Vec<PxPoint> {
+        self.path.points.iter().map(|&p| plane.to_px(p)).collect()
     }
 
     /// The same seam with its path moved by `v_mm` towards growing v.
@@ -105,6 +137,13 @@ impl Seam {
     pub fn length_mm(&self) -> f64 {
         self.path.length_mm()
     }
+}
+
+/// Some points of a path in the picture, in the order of growing u: what is told of it.
+pub fn told_px(plane: &Plane, path: &Path) -> Vec<PxPoint> {
+    let last = path.points.len() - 1;
+    let told = TOLD.min(path.points.len());
+    (0..told).map(|k| plane.to_px(path.points[k * last / (told - 1).max(1)])).collect()
 }
 
 /// Places the seam: where it shows beside the points that are given, or where it is found.

@@ -43,7 +43,7 @@ fn sheet(seams: Vec<(&str, Came)>) -> Sheet {
             }
             Came::Refused => {
                 let refusal = Refusal::new(RefusalCode::NoLines, "no lines cross <here>", "try --repeat");
-                (Record::of(subject, &Ok(Answer::Refused { size_px: None, refusal })), None)
+                (Record::of(subject, &Ok(Answer::Refused(refusal.into()))), None)
             }
             Came::Missing => (Record::of(subject, &Err(Problem::io("it is not there", "look again"))), None),
         };

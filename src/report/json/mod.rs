@@ -5,20 +5,15 @@
 
 mod remedy;
 
+use crate::ask::Refused;
 use crate::colour::word::hex;
-use crate::conventions::Runs;
 use crate::finding::Finding;
-use crate::problem::Refusal;
-use crate::scale::Plane;
-use crate::seam::Seam;
-use crate::seam::path::Path;
+use crate::seam::{SeamInPicture, told_px};
+use crate::units::PxPoint;
 use serde_json::{Map, Value, json};
 
 /// The schema's name and version.
 pub const SCHEMA: &str = "seamstep/check/1";
-
-/// Points of the seam that are given.
-const SEAM_POINTS: usize = 21;
 
 /// The finding as one JSON object.
 pub fn finding(finding: &Finding) -> Value {
@@ -82,17 +77,6 @@ pub fn finding(finding: &Finding) -> Value {
         })
         .collect();
 
-    let seen = |runs: Runs, path: &Path, confidence: f64, measured: bool| {
-        json!({
-            "runs": runs.word(),
-            "points_px": points_px(plane, path),
-            "confidence": number(confidence),
-            "measured": measured,
-        })
-    };
-    let others = seam.others.iter().map(|other| seen(other.runs, &other.path, other.confidence, false));
-    let seams: Vec<Value> = std::iter::once(seen(seam.runs, &seam.path, seam.confidence, true)).chain(others).collect();
-
     let mut value = json!({
         "schema": SCHEMA,
         "photo": photo,
@@ -105,13 +89,13 @@ pub fn finding(finding: &Finding) -> Value {
         "seam": {
             "source": seam.source,
             "runs": seam.runs.word(),
-            "points_px": seam_points(plane, seam),
+            "points_px": points(&told_px(plane, &seam.path)),
             "length_mm": mm(seam.path.length_mm()),
             "gap_mm": maybe_mm(finding.seam.gap_mm),
             "moved_mm": mm(seam.drawn.as_ref().map_or(0.0, |drawn| drawn.moved_mm)),
             "confidence": number(seam.confidence),
         },
-        "seams": seams,
+        "seams": seams(&seam.in_picture(plane)),
         "sides": sides,
         "offset": offset_object(finding, metric),
         "readings": readings,
@@ -133,7 +117,7 @@ pub fn finding(finding: &Finding) -> Value {
     });
     if let Some(plainer) = seam.drawn.as_ref().and_then(|drawn| drawn.plainer.as_ref()) {
         value["seam"]["plainer"] =
-            json!({ "points_px": points_px(plane, &plainer.path), "aside_mm": maybe_mm(plainer.aside_mm) });
+            json!({ "points_px": points(&told_px(plane, &plainer.path)), "aside_mm": maybe_mm(plainer.aside_mm) });
     }
     if let Some(code) = verdict.code {
         value["verdict"]["code"] = json!(code);
@@ -141,13 +125,27 @@ pub fn finding(finding: &Finding) -> Value {
     value
 }
 
-/// A refused photograph as one JSON object; `size_px` is width and height where they were read.
-pub fn refusal(file: &str, size_px: Option<[u32; 2]>, refusal: &Refusal) -> Value {
+/// A refused photograph as one JSON object, with its size and seams where they were seen.
+pub fn refusal(file: &str, refused: &Refused) -> Value {
+    let Refused { size_px, seams: seen, refusal } = refused;
     json!({
         "schema": SCHEMA,
         "photo": { "file": file, "width_px": size_px.map(|s| s[0]), "height_px": size_px.map(|s| s[1]) },
+        "seams": seams(seen),
         "refused": { "code": refusal.code.word(), "message": refusal.message, "help": refusal.help },
     })
+}
+
+fn seams(seen: &[SeamInPicture]) -> Value {
+    let one = |seam: &SeamInPicture| {
+        json!({
+            "runs": seam.runs.word(),
+            "points_px": points(&seam.points_px),
+            "confidence": number(seam.confidence),
+            "measured": seam.measured,
+        })
+    };
+    Value::Array(seen.iter().map(one).collect())
 }
 
 fn offset_object(finding: &Finding, metric: bool) -> Value {
@@ -187,20 +185,9 @@ fn length(object: &mut Map<String, Value>, name: &str, value: f64, metric: bool)
     }
 }
 
-/// Points of the seam in the picture, `[x, y]` in pixels, in the order of growing u.
-pub fn seam_points(plane: &Plane, seam: &Seam) -> Value {
-    points_px(plane, &seam.path)
-}
-
-fn points_px(plane: &Plane, path: &Path) -> Value {
-    let points = &path.points;
-    let last = points.len().saturating_sub(1);
-    let count = SEAM_POINTS.min(points.len());
-    let points = (0..count).map(|k| {
-        let at = plane.to_px(points[k * last / count.saturating_sub(1).max(1)]);
-        Value::Array(vec![number(at.x), number(at.y)])
-    });
-    Value::Array(points.collect())
+/// Points of the picture, `[x, y]` in pixels.
+pub fn points(points_px: &[PxPoint]) -> Value {
+    Value::Array(points_px.iter().map(|at| json!([number(at.x), number(at.y)])).collect())
 }
 
 pub(super) fn maybe(value: Option<f64>) -> Value {
@@ -223,7 +210,7 @@ pub(crate) fn number(value: f64) -> Value {
 mod tests {
     use super::super::sample;
     use super::*;
-    use crate::problem::RefusalCode;
+    use crate::problem::{Refusal, RefusalCode};
 
     /// The fields of the contract and the ones beyond it, of the object at each path.
     const FIELDS: [(&str, &str, &str); 14] = [
@@ -290,9 +277,9 @@ mod tests {
         // atan(0.02) is 1.1458 degrees.
         assert!((value["sides"][1]["slope_deg"].as_f64().unwrap() - 1.1458).abs() < 1e-3);
         let points = value["seam"]["points_px"].as_array().unwrap();
-        assert_eq!(points.len(), SEAM_POINTS);
+        assert_eq!(points.len(), 21);
         assert!((points[0][0].as_f64().unwrap() - 590.0).abs() < 1e-6);
-        assert!((points[SEAM_POINTS - 1][1].as_f64().unwrap() - 890.0).abs() < 1e-6);
+        assert!((points[20][1].as_f64().unwrap() - 890.0).abs() < 1e-6);
     }
 
     #[test]
@@ -344,15 +331,21 @@ mod tests {
     #[test]
     fn a_refusal_has_its_reason_and_no_invented_size() {
         let refused = Refusal::new(RefusalCode::NoLines, "no line crosses", "try another cloth");
-        let value = refusal("a.jpg", None, &refused);
+        let value = refusal("a.jpg", &refused.clone().into());
         assert_eq!(
             value,
             json!({
                 "schema": "seamstep/check/1",
                 "photo": { "file": "a.jpg", "width_px": null, "height_px": null },
+                "seams": [],
                 "refused": { "code": "no-lines", "message": "no line crosses", "help": "try another cloth" },
             })
         );
-        assert_eq!(refusal("a.jpg", Some([40, 30]), &refused)["photo"]["height_px"], 30);
+        let seam = sample::down().finding().seam;
+        let seams = seam.in_picture(&sample::down().finding().plane);
+        let value = refusal("a.jpg", &Refused { size_px: Some([40, 30]), seams, refusal: refused });
+        assert_eq!(value["photo"]["height_px"], 30);
+        assert_eq!(value["seams"][0]["points_px"].as_array().map(Vec::len), Some(21));
+        assert_eq!(value["seams"][0]["measured"], true);
     }
 }

@@ -94,6 +94,13 @@ pub struct Place {
     dark: Option<f32>,
 }
 
+impl Place {
+    /// Whether it counts as found.
+    fn is_plain(&self) -> bool {
+        self.seam.confidence >= FOUND
+    }
+}
+
 /// What a network sees of seams in a picture; made once for a picture.
 pub struct Seen {
     maps: [SeamMap; 2],
@@ -115,36 +122,42 @@ impl Seen {
     }
 }
 
-/// Finds the seam.
+/// Finds the seam that the picture was taken of: of several, the one nearest to its middle.
 ///
 /// # Errors
 /// `no-seam` when nothing in the picture looks like one.
 pub fn find(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Refusal> {
+    let (seen, seams) = looked_for(photo, plane, runs)?;
+    let aside = |place: &&Place| aside(photo, plane, &place.seam);
+    let plain = seams.iter().filter(|place| place.is_plain());
+    let taken = plain.min_by(|a, b| aside(a).total_cmp(&aside(b))).unwrap_or(&seams[0]);
+    let others = seams.iter().filter(|place| !std::ptr::eq(*place, taken));
+    Ok(with_others(&finished(photo, plane, &seen, taken), others, plane))
+}
+
+/// Where seams may be, one or more of them, each once.
+fn looked_for(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<(Seen, Vec<Place>), Refusal> {
     is_little_enough(photo, plane)?;
     let seen = Seen::of(photo, plane);
-    let all = places(photo, plane, &seen, runs);
-    let seams = found(&all);
-    // Of several seams, the one that the picture was taken of is the nearest to its middle.
-    let aside = |place: &&&Place| aside(photo, plane, &place.seam);
-    let (place, seam) = match (seams.iter().min_by(|a, b| aside(a).total_cmp(&aside(b))), all.first()) {
-        (Some(&nearest), _) => {
-            let others = seams.iter().filter(|place| !std::ptr::eq(**place, nearest));
-            (nearest, with_others(&nearest.seam, others.map(|place| &place.seam), plane))
-        }
-        (None, Some(likeliest)) if likeliest.seam.confidence >= ASSUMED => (likeliest, assumed(&likeliest.seam)),
-        _ => {
-            return Err(Refusal::new(
-                RefusalCode::NoSeam,
-                "no seam can be made out in the picture",
-                "mark where it is (--seam \"X,Y X,Y\"), or photograph it nearer to the middle, in light from the side",
-            ));
-        }
-    };
+    let seams = distinct(places(photo, plane, &seen, runs));
+    if seams.is_empty() {
+        return Err(Refusal::new(
+            RefusalCode::NoSeam,
+            "no seam can be made out in the picture",
+            "mark where it is (--seam \"X,Y X,Y\"), or photograph it nearer to the middle, in light from the side",
+        ));
+    }
+    Ok((seen, seams))
+}
+
+/// A place that was taken for the seam, as exactly as the picture shows it.
+fn finished(photo: &Photo, plane: &Plane, seen: &Seen, place: &Place) -> Seam {
+    let seam = if place.is_plain() { place.seam.clone() } else { assumed(&place.seam) };
     let seam = match place.dark {
         Some(dark) if seam.gap_mm.is_none() => closely(photo, plane, seen.map(seam.runs), seam, dark),
         _ => seam,
     };
-    Ok(trim::to_the_cloth(photo, plane, seam))
+    trim::to_the_cloth(photo, plane, seam)
 }
 
 /// The seam where the network, its lines and its crease together have it: the network alone swerves by half a millimetre beside a slip.
@@ -247,7 +260,7 @@ pub struct Drawing<'a> {
 impl<'a> Drawing<'a> {
     /// Looks at a drawing.
     pub fn of(photo: &'a Photo, plane: &'a Plane, seen: &'a Seen, seam: &'a Seam) -> Self {
-        let points_px = points_px(plane, seam);
+        let points_px = seam.points_px(plane);
         Self {
             photo,
             plane,
@@ -301,18 +314,13 @@ impl<'a> Drawing<'a> {
     fn between_folds(&self, seam: &Seam) -> Option<Seam> {
         let fold_mm = aside_mm(self.seam, seam);
         (seam.gap_mm.is_none() && fold_mm.abs() >= FOLD_MM).then_some(())?;
-        let beyond = points_px(self.plane, &self.seam.moved(-fold_mm)?);
+        let beyond = self.seam.moved(-fold_mm)?.points_px(self.plane);
         let other = trace::beside(self.map, &beyond, FOLD_MM / self.plane.mm_per_px)
             .filter(|other| other.shown.sure >= WELL_SEEN)?;
         let other_mm = aside_mm(self.seam, &other.seam(self.plane)?);
         let gap_mm = Some((fold_mm - other_mm).abs()).filter(|&gap_mm| gap_mm >= gap::LEAST_GAP_MM)?;
         Some(Seam { gap_mm: Some(gap_mm), ..self.seam.moved(0.5 * (fold_mm + other_mm))? })
     }
-}
-
-/// The points of a seam's path in the photograph.
-fn points_px(plane: &Plane, seam: &Seam) -> Vec<PxPoint> {
-    seam.path.points.iter().map(|&p| plane.to_px(p)).collect()
 }
 
 /// The likeliest seam of the picture that is another than a drawing's, by more than `apart_mm` or by its direction, where it is likelier
@@ -345,31 +353,35 @@ fn places_beside<'a>(from: &'a Seam, to: &'a Seam) -> impl Iterator<Item = f64> 
     })
 }
 
-/// The places that count as found, one for each seam.
-fn found(surest_first: &[Place]) -> Vec<&Place> {
-    let mut seams: Vec<&Place> = Vec::new();
-    for place in surest_first.iter().filter(|place| place.seam.confidence >= FOUND) {
-        let points = &place.seam.path.points;
+/// One place for each seam, none too unlikely to be assumed. The first is the likeliest that can be measured: with lines on both sides.
+fn distinct(surest_first: Vec<Place>) -> Vec<Place> {
+    let mut seams: Vec<Place> = Vec::new();
+    for place in surest_first.into_iter().filter(|place| place.seam.confidence >= ASSUMED) {
         let same =
-            |other: &&Place| other.seam.path.points.iter().any(|p| points.iter().any(|q| p.distance(*q) < APART_MM));
+            |other: &Place| other.seam.runs == place.seam.runs && aside_mm(&other.seam, &place.seam).abs() < APART_MM;
         if !seams.iter().any(same) {
             seams.push(place);
         }
     }
+    seams.sort_by_key(|place| place.dark.is_none());
     seams
 }
 
-/// A seam with those that were not taken, and a note that names them.
-fn with_others<'a>(taken: &Seam, others: impl Iterator<Item = &'a Seam>, plane: &Plane) -> Seam {
-    let others: Vec<OtherSeam> = others
-        .map(|seam| OtherSeam { runs: seam.runs, path: seam.path.clone(), confidence: seam.confidence })
-        .collect();
-    let ends = |seam: &OtherSeam| {
+/// A seam with those that were not taken, and a note that names the plain ones.
+fn with_others<'a>(taken: &Seam, others: impl Iterator<Item = &'a Place>, plane: &Plane) -> Seam {
+    let ends = |seam: &Seam| {
         let points = &seam.path.points;
         let [a, b] = [points[0], points[points.len() - 1]].map(|p| plane.to_px(p));
         format!("{:.0},{:.0} {:.0},{:.0}", a.x, a.y, b.x, b.y)
     };
-    let places: Vec<String> = others.iter().map(ends).collect();
+    let (mut seams, mut places) = (Vec::new(), Vec::new());
+    for place in others {
+        let seam = &place.seam;
+        seams.push(OtherSeam { runs: seam.runs, path: seam.path.clone(), confidence: seam.confidence });
+        if place.is_plain() {
+            places.push(ends(seam));
+        }
+    }
     let mut notes = taken.notes.clone();
     if !places.is_empty() {
         notes.push(Note::new(
@@ -381,7 +393,7 @@ fn with_others<'a>(taken: &Seam, others: impl Iterator<Item = &'a Seam>, plane: 
             ),
         ));
     }
-    Seam { others, notes, ..taken.clone() }
+    Seam { others: seams, notes, ..taken.clone() }
 }
 
 /// A seam that was not plainly seen: its place is a likely one, no more.
