@@ -82,6 +82,17 @@ fixtures! {
 }
 
 #[test]
+fn a_refusal_tells_where_the_seam_was_taken_to_be() {
+    let truth = truth();
+    let said = check("along-00", &truth["along-00"], "--json");
+    assert_eq!(said.refused(), "lines-along-only");
+    let object = said.object();
+    let seams = object["seams"].as_array().expect("places where a seam may be");
+    assert_eq!(seams.iter().filter(|seam| seam["measured"] == true).count(), 1);
+    assert!(seams.iter().all(|seam| seam["points_px"].as_array().is_some_and(|points| points.len() >= 2)));
+}
+
+#[test]
 fn no_fixture_is_forgotten() {
     let truth = truth();
     let mut due: Vec<&str> = truth.as_object().expect("fixtures").keys().map(String::as_str).collect();

@@ -125,15 +125,18 @@ pub fn finding(finding: &Finding) -> Value {
     value
 }
 
-/// A refused photograph as one JSON object, with its size and seams where they were seen.
+/// A refused photograph as one JSON object, with its size where it was read and `seams` where some were seen.
 pub fn refusal(file: &str, refused: &Refused) -> Value {
     let Refused { size_px, seams: seen, refusal } = refused;
-    json!({
+    let mut value = json!({
         "schema": SCHEMA,
         "photo": { "file": file, "width_px": size_px.map(|s| s[0]), "height_px": size_px.map(|s| s[1]) },
-        "seams": seams(seen),
         "refused": { "code": refusal.code.word(), "message": refusal.message, "help": refusal.help },
-    })
+    });
+    if !seen.is_empty() {
+        value["seams"] = seams(seen);
+    }
+    value
 }
 
 fn seams(seen: &[SeamInPicture]) -> Value {
@@ -337,7 +340,6 @@ mod tests {
             json!({
                 "schema": "seamstep/check/1",
                 "photo": { "file": "a.jpg", "width_px": null, "height_px": null },
-                "seams": [],
                 "refused": { "code": "no-lines", "message": "no line crosses", "help": "try another cloth" },
             })
         );
