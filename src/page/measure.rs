@@ -11,7 +11,6 @@ use super::words::plain;
 use crate::inspect::{Reached, inspect_telling};
 use crate::problem::Problem;
 use crate::report::json;
-use crate::seam::told_px;
 use axum::body::{Body, Bytes};
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Form, Path, State};
@@ -128,7 +127,7 @@ fn step(reached: Reached<'_>) -> Value {
             "step": "seam",
             "source": seam.source,
             "runs": seam.runs.word(),
-            "points_px": json::points(&told_px(plane, &seam.path)),
+            "points_px": json::path(plane, &seam.path),
         }),
         Reached::Lines(_) => json!({ "step": "lines" }),
         Reached::Offset(_) => json!({ "step": "offset" }),

@@ -94,16 +94,18 @@ pub struct SeamInPicture {
     pub points_px: Vec<PxPoint>,
     /// How sure the finder is, 0 to 1.
     pub confidence: f64,
-    /// Whether it is the one that was measured.
+    /// Whether it is the one that was measured, or was to be.
     pub measured: bool,
 }
 
 impl Seam {
     /// It and the other places of the picture where a seam may be; itself first.
     pub fn in_picture(&self, plane: &Plane) -> Vec<SeamInPicture> {
-        let seen = |runs, path: &Path, confidence, measured| {
-            let points_px = told_px(plane, path);
-            SeamInPicture { runs, points_px, confidence, measured }
+        let seen = |runs, path: &Path, confidence, measured| SeamInPicture {
+            runs,
+            points_px: told_px(plane, path),
+            confidence,
+            measured,
         };
         let others = self.others.iter().map(|other| seen(other.runs, &other.path, other.confidence, false));
         std::iter::once(seen(self.runs, &self.path, self.confidence, true)).chain(others).collect()

@@ -11,7 +11,7 @@ use crate::report::html::{cautions, lines, unbroken, what_to_do};
 use crate::report::json;
 use crate::report::phrase::{self, sentence};
 use crate::scale::ScaleSource;
-use crate::seam::{SeamSource, told_px};
+use crate::seam::SeamSource;
 use axum::extract::{Path, State};
 use axum::http::HeaderMap;
 use axum::response::{Html, IntoResponse, Response};
@@ -106,7 +106,7 @@ fn found(kept: &Kept, finding: &Finding) -> Markup {
     let verdict = &finding.verdict;
     let here = format!("/photographs/{}", kept.id);
     html! {
-        header data-path=(json::points(&told_px(&finding.plane, &finding.seam.path))) data-handles=(handles(kept, finding)) {
+        header data-path=(json::path(&finding.plane, &finding.seam.path)) data-handles=(handles(kept, finding)) {
             h1 {
                 span class={ "state " (verdict.result.word()) } { (phrase::headline(verdict.result)) }
                 " " (unbroken(&sentence(&phrase::verdict(finding))))

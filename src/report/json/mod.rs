@@ -8,6 +8,8 @@ mod remedy;
 use crate::ask::Refused;
 use crate::colour::word::hex;
 use crate::finding::Finding;
+use crate::scale::Plane;
+use crate::seam::path::Path;
 use crate::seam::{SeamInPicture, told_px};
 use crate::units::PxPoint;
 use serde_json::{Map, Value, json};
@@ -89,7 +91,7 @@ pub fn finding(finding: &Finding) -> Value {
         "seam": {
             "source": seam.source,
             "runs": seam.runs.word(),
-            "points_px": points(&told_px(plane, &seam.path)),
+            "points_px": path(plane, &seam.path),
             "length_mm": mm(seam.path.length_mm()),
             "gap_mm": maybe_mm(finding.seam.gap_mm),
             "moved_mm": mm(seam.drawn.as_ref().map_or(0.0, |drawn| drawn.moved_mm)),
@@ -117,7 +119,7 @@ pub fn finding(finding: &Finding) -> Value {
     });
     if let Some(plainer) = seam.drawn.as_ref().and_then(|drawn| drawn.plainer.as_ref()) {
         value["seam"]["plainer"] =
-            json!({ "points_px": points(&told_px(plane, &plainer.path)), "aside_mm": maybe_mm(plainer.aside_mm) });
+            json!({ "points_px": path(plane, &plainer.path), "aside_mm": maybe_mm(plainer.aside_mm) });
     }
     if let Some(code) = verdict.code {
         value["verdict"]["code"] = json!(code);
@@ -188,8 +190,12 @@ fn length(object: &mut Map<String, Value>, name: &str, value: f64, metric: bool)
     }
 }
 
-/// Points of the picture, `[x, y]` in pixels.
-pub fn points(points_px: &[PxPoint]) -> Value {
+/// A path as points of the picture, `[x, y]` in pixels, in the order of growing u.
+pub fn path(plane: &Plane, path: &Path) -> Value {
+    points(&told_px(plane, path))
+}
+
+fn points(points_px: &[PxPoint]) -> Value {
     Value::Array(points_px.iter().map(|at| json!([number(at.x), number(at.y)])).collect())
 }
 
