@@ -9,6 +9,8 @@ use crate::verdict::{Judgement, Stretch, judge};
 /// How much of a reading's uncertainty is given to the cloth when what a cure leaves is worked out: none of it, or all.
 const OF_THE_READING: f64 = 0.0;
 const ON_THE_CLOTHS_SIDE: f64 = 1.0;
+/// Readings stand at even steps, so that a share of the seam is often right at its limit: how it is rounded must not decide.
+const ROUNDING: f64 = 1e-9;
 
 /// One cure: what it takes, and what it leaves.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -155,7 +157,7 @@ fn one_stretch(
     let before = readings.iter().rev().filter(|r| r.along_mm < first.from_mm).find(good).map(|r| r.along_mm);
     let after = readings.iter().filter(|r| r.along_mm > last.to_mm).find(good).map(|r| r.along_mm);
     let touched_mm = after.unwrap_or(end) - before.unwrap_or(begin);
-    if touched_mm > (1.0 - rules.untouched_percent / 100.0) * (end - begin) {
+    if touched_mm / (end - begin) > 1.0 - rules.untouched_percent / 100.0 + ROUNDING {
         return None;
     }
     let [from_mm, to_mm] = [before.unwrap_or(nothing.from_mm), after.unwrap_or(nothing.to_mm)];
@@ -244,6 +246,24 @@ mod tests {
         assert!((again.taken_at(100.0) - again.shift_mm).abs() < 1e-12);
         let everywhere = [Stretch { from_mm: 0.0, to_mm: 200.0, worst_mm: 3.0 }];
         assert!(cure(Action::RepinStretch, &readings(|_| 3.0), &everywhere).is_none());
+    }
+
+    #[test]
+    fn a_stretch_right_at_the_limit_is_pinned_again_at_every_scale() {
+        // Out up to 100 mm, good from 120 mm on: 60 % of the seam is touched and 40 % is not.
+        let at_the_limit = readings(|u| if u < 120.0 { 2.0 } else { 0.0 });
+        for factor in (30..400).map(|k| f64::from(k) / 100.0) {
+            let times = |r: &Reading| Reading {
+                along_mm: factor * r.along_mm,
+                offset_mm: factor * r.offset_mm,
+                expanded_uncertainty_mm: factor * r.expanded_uncertainty_mm,
+                ..*r
+            };
+            let scaled: Vec<Reading> = at_the_limit.iter().map(times).collect();
+            let stretch = Stretch { from_mm: 0.0, to_mm: 100.0 * factor, worst_mm: 2.0 * factor };
+            let cures = all(&scaled, &[stretch], 200.0 * factor, 1.5 * factor, &Rules::default());
+            assert!(cures.iter().any(|c| c.action == Action::RepinStretch), "{factor}");
+        }
     }
 
     #[test]
