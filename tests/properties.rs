@@ -95,6 +95,7 @@ impl Measured {
             lines,
             profiles: Default::default(),
             others: Vec::new(),
+            unrelated: 0.0,
         }
     }
 

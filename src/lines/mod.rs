@@ -206,6 +206,8 @@ fn aligned(sides: [&Signal; 2], step_mm: f64) -> Aligned {
             let another = |other: &Other| wrap(other.apart_mm, repeat_mm).abs() > SAME_PARTNER_MM.min(0.25 * repeat_mm);
             let alignment = alignment.map(|mut alignment| {
                 alignment.others.retain(another);
+                // Lines of one repeat have to do with one another.
+                alignment.unrelated = 0.0;
                 alignment
             });
             return Aligned { repeat: Some(found.samples * count as f64), alignment };

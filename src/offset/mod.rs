@@ -97,6 +97,8 @@ pub struct Offset {
     pub lines: Vec<LineOffset>,
     /// Other answers to which line belongs to which, the most probable first.
     pub others: Vec<Other>,
+    /// The probability that the two sides' lines have nothing to do with one another, 0 to 1.
+    pub unrelated: f64,
     /// Both sides' profiles along the seam, before and after they are laid on one another.
     pub profiles: Profiles,
     /// Where the uncertainty of the mean comes from.
@@ -233,7 +235,10 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
         mean_weights += fit.layout.offset_weights(place) / count as f64;
     }
     let (mut mean_mm, mut budget) = sources.over(&mean_weights, &places);
-    if budget.combined_mm() > MOST_UNCERTAIN_REPEATS * repeat_mm.unwrap_or(length_mm) {
+    // Within a repeat any offset is among the others then; without one, a doubt about partners is told with the verdict.
+    let counted = |row: &&Row| repeat_mm.is_some() || row.source != sources::PARTNER;
+    let open = Budget { rows: budget.rows.iter().filter(counted).cloned().collect() };
+    if open.combined_mm() > MOST_UNCERTAIN_REPEATS * repeat_mm.unwrap_or(length_mm) {
         return Err(too_few("the lines seen leave the offset open by a good part of a repeat"));
     }
     let mut line_offsets = bands::find(&fit, strips, lines, &sources);
@@ -265,6 +270,7 @@ pub fn measure(plane: &Plane, seam: &Seam, strips: &Strips, lines: &Lines) -> Re
         lines: line_offsets,
         profiles: Profiles::new(lines, &fit),
         others: lines.alignment.others.clone(),
+        unrelated: lines.alignment.unrelated,
         readings,
     })
 }

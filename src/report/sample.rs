@@ -223,6 +223,7 @@ impl Recipe {
             readings,
             lines,
             others: Vec::new(),
+            unrelated: 0.0,
             profiles: Profiles {
                 step_mm: length_mm / 200.0 / unit,
                 channel: 1,

@@ -3,18 +3,13 @@
 //! The lag is a hidden Markov chain along the signals ([`super::chain`]), the noise is what they differ by along its path.
 
 use super::Signal;
-use super::chain::{Steps, probabilities, viterbi};
-use super::noise::{Noise, UNLIKE, energy};
+use super::chain::{Steps, probabilities};
+use super::noise::Noise;
 use super::score::{Scores, pair};
+use super::settled::{Settled, candidates};
 use crate::conventions::wrap;
-use crate::smooth::{boxed, half_of, median};
-use nalgebra::Vector3;
-use std::ops::RangeInclusive;
+use crate::smooth::median;
 
-/// The first idea of the noise is read where this length, millimetres, agrees best.
-const WINDOW_MM: f64 = 10.0;
-/// Shade is slower than this, millimetres (standard deviation of the smooth that took it off each side).
-const SHADE_MM: f64 = 25.0;
 /// Around the middle of signals that return, lags are tried up to half a repeat and so much more, millimetres and repeats: what wanders
 /// about it must not be cut off, nor be taken for what lies a whole repeat further.
 const BEYOND_MM: f64 = 4.0;
@@ -22,6 +17,8 @@ const MOST_BEYOND: f64 = 0.1;
 /// Another alignment is one that stands so far from the best all along, millimetres, give or take half of it.
 const APART_MM: f64 = 1.5;
 
+/// Odds that two sides of which a seam is asked about show the same lines: common practice, no source.
+const RELATED: f64 = 99.0;
 /// Another alignment that is less probable than this is no doubt.
 pub const LEAST_PROBABLE: f64 = 0.01;
 
@@ -49,6 +46,8 @@ pub struct Alignment {
     pub correlation: f64,
     /// Other alignments, the most probable first.
     pub others: Vec<Other>,
+    /// The probability that the two have nothing to do with one another, 0 to 1.
+    pub unrelated: f64,
     /// The noise of their difference along the path.
     pub noise: Noise,
 }
@@ -68,26 +67,19 @@ impl Alignment {
     }
 
     fn of([first, second]: [&Signal; 2], reach: isize, repeat: Option<f64>, step_mm: f64) -> Option<Self> {
-        let mut lags = -reach..=reach;
-        let mut noise = first_noise(first, second, lags.clone(), step_mm)?;
-        let steps = Steps::new(step_mm);
-        let mut evened = second.clone();
-        // The noise, the shade and the path, each from the others.
-        for _ in 0..2 {
-            let scores = Scores::new(first, &evened, lags.clone(), &noise, step_mm);
-            let path = viterbi(&scores, &steps);
-            let differences = scores.differences(first, &evened, &path, &noise);
-            even(&mut evened, &differences, (&scores, &path), &noise, step_mm);
-            noise = Noise::of(&scores.differences(first, &evened, &path, &noise), step_mm, &noise)?;
-            if let Some(repeat) = repeat {
-                let middle = scores.first_lag as f64 + median(path.iter().map(|&l| l as f64).collect())?;
-                let middle = wrap(middle, repeat).round() as isize;
-                lags = middle - reach..=middle + reach;
-            }
-        }
-        let second = &evened;
-        let scores = Scores::new(first, second, lags, &noise, step_mm);
-        let path = viterbi(&scores, &steps);
+        let settled = candidates([first, second], reach, repeat, step_mm);
+        let rivals = rivals(&settled, repeat, step_mm);
+        let Settled { noise, second, scores, mut path, evidence, .. } = settled.into_iter().next()?;
+        let second = &second;
+        // The path keeps to the lags among which it settled; the odds are of all within reach.
+        let scores = if scores.lags as isize > 2 * reach {
+            scores
+        } else {
+            let middle = repeat.map_or(0, |_| scores.first_lag + (scores.lags / 2) as isize);
+            let wider = Scores::new(first, second, middle - reach..=middle + reach, &noise, step_mm);
+            path.iter_mut().for_each(|l| *l += (scores.first_lag - wider.first_lag) as usize);
+            wider
+        };
         let along = path.iter().enumerate().filter_map(|(k, &l)| pair(k, scores.first_lag + l as isize, first.0.len()));
         let lag_mm = path.iter().map(|&l| (scores.first_lag + l as isize) as f64 * step_mm).collect();
         Some(Self {
@@ -99,7 +91,8 @@ impl Alignment {
             seen: (0..scores.places).map(|c| scores.seen(c)).collect(),
             whole_mm: whole([first, second], &scores, &path, step_mm)? * step_mm,
             correlation: correlation_of(first, second, along),
-            others: others(&probabilities(&scores, &steps), &path, &scores, step_mm),
+            others: with_rivals(others(&probabilities(&scores, &Steps::new(step_mm)), &path, &scores, step_mm), rivals),
+            unrelated: 1.0 / (1.0 + RELATED * evidence.exp()),
             noise,
         })
     }
@@ -108,6 +101,31 @@ impl Alignment {
     pub fn places_seen(&self) -> usize {
         self.seen.iter().filter(|seen| **seen).count()
     }
+}
+
+/// The alignments that settled aside from the best, the first, by how much less their evidence is.
+fn rivals(settled: &[Settled], repeat: Option<f64>, step_mm: f64) -> Vec<Other> {
+    let Some((best, rest)) = settled.split_first() else { return Vec::new() };
+    let rival = |other: &Settled| {
+        let apart = other.middle - best.middle;
+        let apart_mm = repeat.map_or(apart, |repeat| wrap(apart, repeat)) * step_mm;
+        let odds = (other.evidence - best.evidence).exp();
+        (apart_mm.abs() >= APART_MM).then_some(Other { apart_mm, probability: odds / (1.0 + odds) })
+    };
+    rest.iter().filter_map(rival).collect()
+}
+
+/// Other alignments of the best's own chain and those that settled beside it: of two that are one, the more probable.
+fn with_rivals(mut others: Vec<Other>, rivals: Vec<Other>) -> Vec<Other> {
+    others.extend(rivals);
+    others.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    let mut kept: Vec<Other> = Vec::new();
+    for other in others {
+        if kept.iter().all(|k| (k.apart_mm - other.apart_mm).abs() >= APART_MM) {
+            kept.push(other);
+        }
+    }
+    kept
 }
 
 /// A path of lags that are known modulo `repeat_mm`: a jump of whole repeats cannot be seen and is taken out.
@@ -146,63 +164,6 @@ fn correlation_of(first: &Signal, second: &Signal, pairs: impl Iterator<Item = [
 pub fn correlation(first: &Signal, second: &Signal, lag: isize) -> f64 {
     let n = first.0.len();
     correlation_of(first, second, (0..n).filter_map(|k| pair(k, lag, n)))
-}
-
-/// A first idea of the noise: the signals' own covariance, by how far the two differ where a window of them agrees best.
-fn first_noise(first: &Signal, second: &Signal, lags: RangeInclusive<isize>, step_mm: f64) -> Option<Noise> {
-    let energy = energy(&[first, second]);
-    if energy.trace() <= 0.0 {
-        return None;
-    }
-    let all = Noise::new(energy, 1.0);
-    let (a, b) = (all.whitened(&first.0), all.whitened(&second.0));
-    let half = ((0.5 * WINDOW_MM / step_mm) as usize).max(1);
-    let n = first.0.len();
-    let best = |middle: usize| {
-        let window = middle.saturating_sub(half)..(middle + half + 1).min(n);
-        let mean = |lag: isize| {
-            let (mut sum, mut count) = (0.0f32, 0usize);
-            for [i, j] in window.clone().filter_map(|k| pair(k, lag, n)) {
-                if first.1[i] > 0.0 && second.1[j] > 0.0 {
-                    sum += (0..3).map(|c| (a[i][c] - b[j][c]).powi(2)).sum::<f32>();
-                    count += 3;
-                }
-            }
-            (2 * count > 3 * window.len()).then(|| f64::from(sum) / count as f64)
-        };
-        lags.clone().filter_map(mean).min_by(f64::total_cmp)
-    };
-    let typical = median((0..n).step_by(half).filter_map(best).collect())?;
-    Some(Noise::new(energy * (typical + UNLIKE), 1.0))
-}
-
-/// Takes the slow part of the differences along a path off the second signal: each side's shade was taken off by itself, and what
-/// is left of it tells nothing of lines.
-fn even(
-    second: &mut Signal,
-    differences: &[Option<Vector3<f64>>],
-    (scores, path): (&Scores, &[usize]),
-    noise: &Noise,
-    step_mm: f64,
-) {
-    let n = second.0.len();
-    let mut sums = vec![[0.0f64; 4]; n];
-    for (place, difference) in differences.iter().enumerate() {
-        let (Some(d), Some([_, j])) = (difference, pair(place, scores.first_lag + path[place] as isize, n)) else {
-            continue;
-        };
-        let weight = noise.weight(d);
-        (0..3).for_each(|c| sums[j][c] += weight * d[c]);
-        sums[j][3] += weight;
-    }
-    let half = half_of(SHADE_MM / step_mm);
-    let sums = (0..3).fold(sums, |sums, _| boxed(&sums, half));
-    for (value, [r, g, b, weight]) in second.0.iter_mut().zip(sums) {
-        if weight > 0.0 {
-            let slow = [r, g, b].map(|sum| (sum / weight) as f32);
-            (0..3).for_each(|c| value[c] += slow[c]);
-        }
-    }
 }
 
 /// The lag near the path's median at which all places together score best, drawn to the peak of the correlation beside it.
@@ -306,6 +267,37 @@ mod tests {
             assert!(found.others.iter().all(|other| other.probability < 1e-3), "{:?}", found.others);
             assert!(found.correlation > 0.9);
         }
+    }
+
+    #[test]
+    fn cloths_that_have_nothing_to_do_with_one_another_are_told_from_two_pieces_of_one() {
+        let sett = |seed: u64| -> Vec<(f64, [f32; 3])> {
+            let mut rng = ChaCha8Rng::seed_from_u64(seed);
+            let mut share = || rng.next_u32() as f32 / u32::MAX as f32;
+            (0..24).map(|_| (f64::from(1.0 + 9.0 * share()), [0; 3].map(|_| 1.2 * share() - 0.6))).collect()
+        };
+        let unrelated = |two: &Signal| {
+            let one = lines(&sett(1), 1, |_| 0.0);
+            Alignment::within(&one, two, 180, STEP_MM).unwrap().unrelated
+        };
+        let of_one_cloth = unrelated(&lines(&sett(1), 2, |u| 1.5 * (u / 30.0).sin()));
+        assert!(of_one_cloth < 1e-6, "{of_one_cloth}");
+        for seed in 2..8 {
+            let of_two = unrelated(&lines(&sett(seed), seed, |_| 0.0));
+            assert!(of_two > LEAST_PROBABLE, "{seed}: {of_two}");
+        }
+    }
+
+    #[test]
+    fn a_lag_at_which_little_is_compared_does_not_win() {
+        // Stripes that stand closer and closer, so that no repeat lays them on one another, and a strange edge before them.
+        let stripes = |strange: f32, seed: u64| {
+            let mut signal = lines(&[(3.0, [0.9; 3]), (6.0, [-0.5; 3])], seed, |u| 0.0015 * u * u);
+            signal.0.iter_mut().take(60).for_each(|value| *value = [strange, -strange, strange]);
+            signal
+        };
+        let found = Alignment::within(&stripes(1.5, 1), &stripes(-1.2, 2), 180, STEP_MM).unwrap();
+        assert!(found.whole_mm.abs() < STEP_MM, "{}", found.whole_mm);
     }
 
     #[test]

@@ -15,6 +15,14 @@ const JUMP_MM: f64 = 2.0;
 /// It wanders once in so many millimetres, by this much in the mean: a hand that pins wanders by a few per cent of the way.
 const WANDER_EVERY_MM: f64 = 2.0;
 const WANDER_MM: f64 = 0.6;
+/// Where alignments are weighed against each other it wanders once in so many millimetres: to stay costs something at every place, and
+/// a lag at which half of the places are not compared would have the better of one at which all agree. So weighed, rendered seams with
+/// lines across have odds of ten to one and more, those without fewer.
+const SELDOM_MM: f64 = 10.0;
+/// Something strange begins once in so many millimetres, and is so long in the mean: of a seam one place in twenty, common practice, no
+/// source.
+const STRANGE_EVERY_MM: f64 = 200.0;
+const STRANGE_MM: f64 = 10.0;
 /// People are mostly out by no more than this, millimetres: a Laplace density of this mean size, too broad to decide.
 const MOSTLY_MM: f64 = 20.0;
 /// Lags move by this at a step: `share` of them, each further lag `further` times as likely.
@@ -43,7 +51,16 @@ pub struct Steps {
 impl Steps {
     /// Between places `step_mm` apart, of lags as far apart.
     pub fn new(step_mm: f64) -> Self {
-        let (wander, jump) = ((step_mm / WANDER_EVERY_MM).min(0.3), (step_mm / RARE_MM).min(0.1));
+        Self::wandering(step_mm, WANDER_EVERY_MM)
+    }
+
+    /// Of a lag that seldom wanders.
+    pub fn seldom(step_mm: f64) -> Self {
+        Self::wandering(step_mm, SELDOM_MM)
+    }
+
+    fn wandering(step_mm: f64, every_mm: f64) -> Self {
+        let (wander, jump) = ((step_mm / every_mm).min(0.3), (step_mm / RARE_MM).min(0.1));
         let moves = [Moves::new(wander, step_mm, WANDER_MM), Moves::new(jump, step_mm, JUMP_MM)];
         Self { stay: 1.0 - wander - jump, moves, step_mm }
     }
@@ -86,11 +103,11 @@ impl Steps {
         (best, origin)
     }
 
-    /// The logarithm of the prior probability of each lag.
+    /// The logarithm of the prior probability of each lag, of all that there are.
     fn prior(&self, scores: &Scores) -> Vec<f64> {
-        let at = |l: usize| -((scores.first_lag + l as isize) as f64 * self.step_mm).abs() / MOSTLY_MM;
-        let total: f64 = (0..scores.lags).map(|l| at(l).exp()).sum();
-        (0..scores.lags).map(|l| at(l) - total.ln()).collect()
+        let further = self.step_mm / MOSTLY_MM;
+        let none = (0.5 * further).tanh().ln();
+        (0..scores.lags).map(|l| none - (scores.first_lag + l as isize).unsigned_abs() as f64 * further).collect()
     }
 }
 
@@ -117,32 +134,66 @@ pub fn viterbi(scores: &Scores, steps: &Steps) -> Vec<usize> {
     path
 }
 
+/// How likely the signals are, over all paths, against that they have nothing to do with one another: a logarithm. A path that wanders
+/// is one of many like it, so the best path alone would count against them; and here and there one side shows something strange, a
+/// thing on the cloth or its edge, where they have nothing to do with one another on any path.
+pub fn evidence(scores: &Scores, steps: &Steps) -> f64 {
+    let begins = (steps.step_mm / STRANGE_EVERY_MM).min(0.5);
+    let ends = (steps.step_mm / STRANGE_MM).min(0.5);
+    let share = begins / (begins + ends);
+    let prior: Vec<f64> = steps.prior(scores).into_iter().map(f64::exp).collect();
+    let mut alike: Vec<f64> = prior.iter().map(|p| (1.0 - share) * p).collect();
+    let mut strange: Vec<f64> = prior.iter().map(|p| share * p).collect();
+    let mut evidence = 0.0;
+    for place in 0..scores.places {
+        if place > 0 {
+            let both = |a: f64, of: &[f64], b: f64, with: &[f64]| -> Vec<f64> {
+                of.iter().zip(with).map(|(x, y)| a * x + b * y).collect()
+            };
+            let goes_on = steps.carried(&both(1.0 - begins, &alike, ends, &strange));
+            strange = both(begins, &alike, 1.0 - ends, &strange);
+            alike = goes_on;
+        }
+        alike.iter_mut().enumerate().for_each(|(l, p)| *p *= ratio(scores, place, l));
+        let sum: f64 = alike.iter().chain(&strange).sum();
+        alike.iter_mut().chain(&mut strange).for_each(|p| *p /= sum);
+        evidence += sum.ln();
+    }
+    evidence
+}
+
 /// The probability of each lag at each place, at place · lags + lag.
 pub fn probabilities(scores: &Scores, steps: &Steps) -> Vec<f64> {
     let (places, lags) = (scores.places, scores.lags);
-    let ratio = |place: usize, l: usize| f64::from(scores.at(place, l)).clamp(-300.0, 300.0).exp();
-    let normalised = |of: &mut [f64]| {
-        let total: f64 = of.iter().sum();
-        of.iter_mut().for_each(|p| *p /= total);
-    };
     let mut forward = Vec::with_capacity(places * lags);
     let mut now: Vec<f64> = steps.prior(scores).into_iter().map(f64::exp).collect();
     for place in 0..places {
         if place > 0 {
             now = steps.carried(&now);
         }
-        now.iter_mut().enumerate().for_each(|(l, p)| *p *= ratio(place, l));
-        normalised(&mut now);
+        now.iter_mut().enumerate().for_each(|(l, p)| *p *= ratio(scores, place, l));
+        normalise(&mut now);
         forward.extend_from_slice(&now);
     }
     let mut behind = vec![1.0; lags];
     for place in (0..places).rev() {
         let here = &mut forward[place * lags..(place + 1) * lags];
         here.iter_mut().zip(&behind).for_each(|(p, b)| *p *= b);
-        normalised(here);
-        let seen: Vec<f64> = behind.iter().enumerate().map(|(l, b)| b * ratio(place, l)).collect();
+        normalise(here);
+        let seen: Vec<f64> = behind.iter().enumerate().map(|(l, b)| b * ratio(scores, place, l)).collect();
         behind = steps.carried(&seen);
-        normalised(&mut behind);
+        normalise(&mut behind);
     }
     forward
+}
+
+/// How much likelier a place is at a lag (an index) than by chance.
+fn ratio(scores: &Scores, place: usize, lag: usize) -> f64 {
+    f64::from(scores.at(place, lag)).clamp(-300.0, 300.0).exp()
+}
+
+/// Makes the sum 1.
+fn normalise(of: &mut [f64]) {
+    let total: f64 = of.iter().sum();
+    of.iter_mut().for_each(|p| *p /= total);
 }

@@ -10,6 +10,8 @@ pub mod score;
 
 pub mod chain;
 
+mod settled;
+
 pub mod alignment;
 
 pub mod repeat;

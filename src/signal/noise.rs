@@ -10,7 +10,7 @@ const TAILS: f64 = 4.0;
 const MOST_CORRELATED_MM: f64 = 12.0;
 const LEAST_CORRELATION: f64 = 0.1;
 /// Nothing closer than this is independent, millimetres: what differs in a line mostly differs all across it.
-const LEAST_INDEPENDENT_MM: f64 = 2.0;
+pub const LEAST_INDEPENDENT_MM: f64 = 2.0;
 /// Lines of two signals always differ by this share of their own square: cloth is not print.
 pub const UNLIKE: f64 = 0.02;
 /// Variance that is added to every channel (natural logarithm of light): a digit of 8 bits.

@@ -6,6 +6,7 @@
 
 use super::Signal;
 use super::noise::{Noise, likelihood, loss};
+use crate::smooth::median;
 use nalgebra::Vector3;
 use std::ops::RangeInclusive;
 
@@ -154,6 +155,11 @@ impl Scores {
     pub fn at(&self, place: usize, lag: usize) -> f32 {
         let score = self.score[place * self.lags + lag];
         if score.is_nan() { 0.0 } else { score }
+    }
+
+    /// The median lag, samples, of a path of lags (indices).
+    pub fn lag_of(&self, path: &[usize]) -> Option<f64> {
+        Some(self.first_lag as f64 + median(path.iter().map(|&l| l as f64).collect())?)
     }
 
     /// Whether anything is seen of a place.

@@ -25,6 +25,7 @@ use crate::offset::{Offset, Reading};
 use crate::problem::Note;
 use crate::scale::{Contradiction, Plane};
 use crate::seam::{Seam, SeamSource};
+use crate::signal::alignment::LEAST_PROBABLE;
 pub use demand::{Demand, OwnTolerances, ToleranceSource};
 pub use place::{Place, Showing};
 use serde::{Deserialize, Serialize};
@@ -210,6 +211,18 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
                  by their colours and widths at the seam."
                     .into(),
             ),
+            ..base
+        };
+    }
+    if offset.unrelated >= LEAST_PROBABLE {
+        return Verdict {
+            code: Some(UnsureCode::WhichLine),
+            reason: format!(
+                "it is not sure that the two sides show the same lines: the chance that they have nothing to do with one another \
+                 is {:.0} %",
+                100.0 * offset.unrelated
+            ),
+            cure: Some("Photograph a longer piece of the seam, sharp and in even light, so that more lines are seen on both sides.".into()),
             ..base
         };
     }
