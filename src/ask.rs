@@ -2,7 +2,7 @@
 
 use crate::digits::Unit;
 use crate::finding::Finding;
-use crate::inspect::{Question, Reached, inspect_telling};
+use crate::inspect::{OneOfAll, Question, Reached, inspect_all, inspect_telling};
 use crate::photo::{self, Limits, Photo};
 use crate::problem::{Problem, Refusal};
 use crate::remedy::Stage;
@@ -45,6 +45,20 @@ pub enum Answer {
     Refused(Refused),
 }
 
+/// What came of every place of a photograph where a seam may be.
+#[derive(Clone, Debug)]
+pub enum AnswerToAll {
+    /// Each was looked at.
+    Looked {
+        /// The upright photograph.
+        photo: Photo,
+        /// The places, at least one.
+        seams: Vec<OneOfAll>,
+    },
+    /// None can be looked for.
+    Refused(Refused),
+}
+
 /// A photograph that cannot be judged.
 #[derive(Clone, Debug)]
 pub struct Refused {
@@ -84,6 +98,25 @@ impl Ask {
     /// As [`Self::question`], and [`Problem::Io`] where the photograph cannot be read. A refusal is an answer.
     pub fn answer(&self, file: &Path) -> Result<Answer, Problem> {
         answer_of(file, &self.question(file)?)
+    }
+
+    /// The same of every place of the photograph where a seam may be.
+    ///
+    /// # Errors
+    /// As [`Self::answer`].
+    pub fn answer_all(&self, file: &Path) -> Result<AnswerToAll, Problem> {
+        let question = self.question(file)?;
+        let looked = photo::read(file, &Limits::default()).map_err(|problem| (None, problem)).and_then(|photo| {
+            let size_px = [photo.width_px(), photo.height_px()];
+            inspect_all(&photo, &question).map(|seams| (photo, seams)).map_err(|problem| (Some(size_px), problem))
+        });
+        match looked {
+            Ok((photo, seams)) => Ok(AnswerToAll::Looked { photo, seams }),
+            Err((size_px, Problem::Refused(refusal))) => {
+                Ok(AnswerToAll::Refused(Refused { size_px, ..refusal.into() }))
+            }
+            Err((_, problem)) => Err(problem),
+        }
     }
 }
 

@@ -8,7 +8,7 @@ use crate::problem::{Note, Problem, Refusal, RefusalCode};
 use crate::remedy::custom::Rules;
 use crate::remedy::{self, Evidence, Stage};
 use crate::scale::{self, Plane, ScaleRequest};
-use crate::seam::{self, Seam, SeamRequest};
+use crate::seam::{self, Seam, SeamInPicture, SeamRequest};
 use crate::strip::{self, Strips};
 use crate::threads;
 use crate::verdict::{self, Demand};
@@ -61,6 +61,40 @@ pub fn inspect_telling(
     threads::together(|| walk(photo, question, tell))
 }
 
+/// One of the places of a photograph where a seam may be.
+#[derive(Clone, Debug)]
+pub struct OneOfAll {
+    /// Where.
+    pub place: SeamInPicture,
+    /// What came of it, or why it cannot be judged.
+    pub came: Result<Box<Finding>, Refusal>,
+}
+
+/// Measures and judges every place of a photograph where a seam may be; points of a seam are not asked for. By `--repeat` the seam
+/// that is measured alone gives the scale to all.
+///
+/// # Errors
+/// As [`inspect`], where no place can be looked for.
+pub fn inspect_all(photo: &Photo, question: &Question) -> Result<Vec<OneOfAll>, Problem> {
+    threads::together(|| {
+        question.demand.check()?;
+        sharpness::check(photo)?;
+        let plane = scale::read(photo, &question.scale)?;
+        let plane = match question.scale {
+            ScaleRequest::Repeat { .. } => walk_to_the_lines(photo, plane, question, &mut |_| ())?.0,
+            _ => plane,
+        };
+        let one = |seam: Seam| {
+            let place = seam.in_picture(&plane).swap_remove(0);
+            let lines = strip::cut(photo, &plane, &seam).and_then(|strips| Ok((lines::measure(&strips)?, strips)));
+            let came = lines
+                .and_then(|(lines, strips)| judge(photo, question, (plane.clone(), seam, strips, lines), &mut |_| ()));
+            OneOfAll { place, came: came.map(Box::new) }
+        };
+        Ok(seam::find::all(photo, &plane, question.seam.runs)?.into_iter().map(one).collect())
+    })
+}
+
 /// From room to room.
 fn walk(photo: &Photo, question: &Question, tell: &mut (dyn FnMut(Reached<'_>) + Send)) -> Result<Finding, Problem> {
     question.demand.check()?;
@@ -68,6 +102,16 @@ fn walk(photo: &Photo, question: &Question, tell: &mut (dyn FnMut(Reached<'_>) +
     let plane = scale::read(photo, &question.scale)?;
     tell(Reached::Scale(&plane));
     let (plane, seam, strips, lines) = walk_to_the_lines(photo, plane, question, tell)?;
+    Ok(judge(photo, question, (plane, seam, strips, lines), tell)?)
+}
+
+/// From the lines on.
+fn judge(
+    photo: &Photo,
+    question: &Question,
+    (plane, seam, strips, lines): (Plane, Seam, Strips, Lines),
+    tell: &mut (dyn FnMut(Reached<'_>) + Send),
+) -> Result<Finding, Refusal> {
     let lens_relative = plane.lens.relative_along(&seam.points_px(&plane));
     let lines = lines.with_scale(plane.relative_uncertainty.hypot(lens_relative));
     let offset = offset::measure(&plane, &seam, &strips, &lines)?;

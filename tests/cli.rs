@@ -1,5 +1,7 @@
 //! The command line as a person or a script meets it: the binary itself, its exit status, its two streams and its files.
 
+#[path = "cli/all.rs"]
+mod all;
 #[path = "cli/arguments.rs"]
 mod arguments;
 #[path = "cli/card.rs"]

@@ -72,6 +72,11 @@ pub struct Check {
     #[arg(long)]
     pub along: Option<Along>,
 
+    /// Every seam that shows in the picture, not only the one nearest to its middle:
+    /// one table, the worst first, one picture
+    #[arg(long, conflicts_with_all = ["seam", "explain", "chart", "report"], verbatim_doc_comment)]
+    pub all: bool,
+
     #[command(flatten)]
     pub judged: Judged,
 

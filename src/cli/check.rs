@@ -2,8 +2,8 @@
 
 use super::arguments::Check;
 use super::{apart, speak};
-use crate::ask::{Answer, Ask, Refused};
-use crate::finding::Finding;
+use crate::ask::{Answer, AnswerToAll, Ask, Refused};
+use crate::finding::{Finding, PhotoFacts};
 use crate::photo::Photo;
 use crate::problem::Problem;
 use crate::record::Standing;
@@ -33,6 +33,9 @@ pub fn run(check: &Check) -> Result<u8, Problem> {
         ("--report", check.report.as_deref()),
     ];
     apart::keep([("the photograph", check.photo.as_path())].into_iter(), &written)?;
+    if check.all {
+        return all(check);
+    }
     match ask(check).answer(&check.photo)? {
         Answer::Found { photo, finding } => answered(check, &photo, &finding),
         Answer::Refused(answer) => refused(check, &answer),
@@ -53,6 +56,22 @@ fn ask(check: &Check) -> Ask {
         },
         ..check.judged.ask()
     }
+}
+
+fn all(check: &Check) -> Result<u8, Problem> {
+    let (photo, seams) = match ask(check).answer_all(&check.photo)? {
+        AnswerToAll::Looked { photo, seams } => (photo, report::all::worst_first(seams)),
+        AnswerToAll::Refused(answer) => return refused(check, &answer),
+    };
+    if let Some(file) = &check.picture {
+        apart::write(file, &report::encode_picture(&report::all::picture::all(&photo.pixels, &seams), file)?)?;
+    }
+    let facts = PhotoFacts { file: photo.name.clone(), width_px: photo.width_px(), height_px: photo.height_px() };
+    match check.json {
+        true => speak::result(&json(&report::all::json::all(&facts, &seams)))?,
+        false => speak::result(&report::all::text::all(&seams))?,
+    }
+    Ok(report::all::overall(&seams).exit_status())
 }
 
 fn answered(check: &Check, photo: &Photo, finding: &Finding) -> Result<u8, Problem> {

@@ -19,12 +19,17 @@ pub const SEAM_MARKS: &str = "200,10 200,470";
 
 /// Stripes of 60 pixels that jump at a dark crease in the middle, with a little grain.
 pub fn seam() -> RgbImage {
-    RgbImage::from_fn(SEAM_WIDTH_PX, SEAM_HEIGHT_PX, |x, y| {
-        let across = f64::from(x) - 200.0;
-        let shift = if across > 0.0 { SEAM_JUMP_PX } else { 0.0 };
+    seams(SEAM_WIDTH_PX, &[200.0])
+}
+
+/// The same with a crease in each of these columns.
+pub fn seams(width_px: u32, columns: &[f64]) -> RgbImage {
+    RgbImage::from_fn(width_px, SEAM_HEIGHT_PX, |x, y| {
+        let across = columns.iter().map(|column| f64::from(x) - column);
+        let shift = across.clone().filter(|across| *across > 0.0).count() as f64 * SEAM_JUMP_PX;
         let turn = TAU * (f64::from(y) - shift) / 60.0;
         let stripe = turn.sin() + 0.35 * (2.0 * turn + 0.6).sin() + 0.2 * (3.0 * turn + 1.9).sin();
-        let crease = 1.0 - 0.45 * (-across * across / 4.0).exp();
+        let crease: f64 = across.map(|across| 1.0 - 0.45 * (-across * across / 4.0).exp()).product();
         let value = (135.0 + 55.0 * stripe) * crease + grain(x, y, 6.0);
         Rgb([value as u8, (value * 0.9) as u8, (value * 0.75) as u8])
     })

@@ -22,6 +22,7 @@ fn the_help_names_every_option_of_the_contract_in_80_columns() {
         "--repeat",
         "--seam",
         "--along",
+        "--all",
         "--place",
         "--tolerance",
         "--stage",

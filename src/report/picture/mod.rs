@@ -21,6 +21,7 @@ mod caption;
 
 use crate::finding::Finding;
 use crate::threads;
+pub use caption::words;
 use image::{GenericImage, RgbImage};
 use labels::Labels;
 use view::View;
@@ -34,7 +35,7 @@ const MOST_HEIGHT_PX: f64 = 2080.0;
 /// `photo` must be the upright photograph that the finding was measured on. The result is [`WIDTH_PX`] wide. Whatever of the
 /// drawing lies outside the photograph is left out.
 pub fn annotate(photo: &RgbImage, finding: &Finding) -> RgbImage {
-    let heading = |text: &str| caption::words(&[(text.to_owned(), false)]);
+    let heading = |text: &str| words(&[(text.to_owned(), false)]);
     let (straight, taken) = threads::both(|| straightened(photo, finding), || as_taken(photo, finding));
     let mut parts = vec![caption::title(finding)];
     parts.extend(straight);
@@ -63,30 +64,57 @@ pub fn straightened(photo: &RgbImage, finding: &Finding) -> Option<RgbImage> {
 /// The photograph as it was taken with the finding drawn on it, [`WIDTH_PX`] wide (beside paper where it is much higher than
 /// wide).
 pub fn as_taken(photo: &RgbImage, finding: &Finding) -> RgbImage {
-    let (width, height) = photo.dimensions();
-    if width == 0 || height == 0 {
+    if photo.width().min(photo.height()) == 0 {
         return RgbImage::from_pixel(WIDTH_PX, 1, canvas::LIGHT);
     }
-    let zoom = (f64::from(WIDTH_PX) / f64::from(width)).min(MOST_HEIGHT_PX / f64::from(height));
-    let [shown_width, shown_height] = [width, height].map(|side| ((f64::from(side) * zoom).round() as u32).max(1));
-    let mut picture = smaller::resized(photo, shown_width, shown_height);
-    let view = View::taken(finding, zoom, [f64::from(shown_width), f64::from(shown_height)]);
+    let mut taken = Taken::of(photo);
+    let (view, picture) = (View::taken(finding, taken.zoom, taken.size_px()), &mut taken.picture);
     let mut labels = Labels::new(&view);
     for stretch in &finding.verdict.stretches {
-        labels.keep_off(marks::stretch(&mut picture, &view, stretch).unwrap_or_default());
+        labels.keep_off(marks::stretch(picture, &view, stretch).unwrap_or_default());
     }
-    marks::should_run(&mut picture, &view, finding);
-    marks::lines(&mut picture, &view, finding);
-    marks::seam(&mut picture, &view);
-    marks::jumps(&mut picture, &view, finding);
-    marks::worst(&mut picture, &view, finding);
-    labels.offsets(&mut picture, &view, finding);
-    if shown_width >= WIDTH_PX {
-        return picture;
+    marks::should_run(picture, &view, finding);
+    marks::lines(picture, &view, finding);
+    marks::seam(picture, &view);
+    marks::jumps(picture, &view, finding);
+    marks::worst(picture, &view, finding);
+    labels.offsets(picture, &view, finding);
+    taken.on_paper()
+}
+
+/// A photograph as it was taken, in the size in which it is drawn on.
+pub struct Taken {
+    /// What is drawn on.
+    pub picture: RgbImage,
+    /// Its pixels to one of the photograph.
+    pub zoom: f64,
+}
+
+impl Taken {
+    /// As wide as every picture, or as high as may be; of a photograph with pixels.
+    pub fn of(photo: &RgbImage) -> Self {
+        let (width, height) = photo.dimensions();
+        let zoom = (f64::from(WIDTH_PX) / f64::from(width)).min(MOST_HEIGHT_PX / f64::from(height));
+        let [width, height] = [width, height].map(|side| ((f64::from(side) * zoom).round() as u32).max(1));
+        Self { picture: smaller::resized(photo, width, height), zoom }
     }
-    let mut whole = RgbImage::from_pixel(WIDTH_PX, shown_height, canvas::LIGHT);
-    whole.copy_from(&picture, (WIDTH_PX - shown_width) / 2, 0).expect("a narrower picture fits");
-    whole
+
+    /// Width and height.
+    pub fn size_px(&self) -> [f64; 2] {
+        let (width, height) = self.picture.dimensions();
+        [width, height].map(f64::from)
+    }
+
+    /// As wide as every picture, with paper to either side where it is narrower.
+    pub fn on_paper(self) -> RgbImage {
+        let (width, height) = self.picture.dimensions();
+        if width >= WIDTH_PX {
+            return self.picture;
+        }
+        let mut whole = RgbImage::from_pixel(WIDTH_PX, height, canvas::LIGHT);
+        whole.copy_from(&self.picture, (WIDTH_PX - width) / 2, 0).expect("a narrower picture fits");
+        whole
+    }
 }
 
 #[cfg(test)]

@@ -130,6 +130,15 @@ pub fn find(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Seam, Re
     Ok(with_others(&finished(photo, plane, &seen, taken), others, plane))
 }
 
+/// Every place of the picture where a seam may be, those that can be measured first, then the surest first.
+///
+/// # Errors
+/// As [`find`].
+pub fn all(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<Vec<Seam>, Refusal> {
+    let (seen, seams) = looked_for(photo, plane, runs)?;
+    Ok(seams.iter().map(|place| finished(photo, plane, &seen, place)).collect())
+}
+
 /// Where seams may be, one or more of them, each once.
 fn looked_for(photo: &Photo, plane: &Plane, runs: Option<Runs>) -> Result<(Seen, Vec<Place>), Refusal> {
     is_little_enough(photo, plane)?;
