@@ -123,9 +123,24 @@ pub fn parse(text: &str, path: &Path) -> Result<Garment, Problem> {
             unit: written.units.map(Into::into),
             settings: written.settings.as_ref().map(|file| folder.join(file)),
         };
-        seams.push(PieceSeam { name, place: seam.place, photo: folder.join(seam.photo), ask });
+        let photo = folder.join(seam.photo);
+        if seams.iter().any(|other| other.photo == photo && may_be_one(&other.ask.seam, &ask.seam)) {
+            return Err(wrong(
+                at,
+                &format!("{} shows two seams, and it is not said which is where", photo.display()),
+                "give each its points, seam = \"X,Y X,Y\"; seamstep check with --all finds them",
+            ));
+        }
+        seams.push(PieceSeam { name, place: seam.place, photo, ask });
     }
     Ok(Garment { file: path.to_owned(), name: written.name, stage: written.stage, cloth: written.cloth, seams })
+}
+
+/// Whether two seams of one photograph may be taken for one: no two drawings, nor one down and one across.
+fn may_be_one(a: &SeamRequest, b: &SeamRequest) -> bool {
+    let drawn = !a.points_px.is_empty() && !b.points_px.is_empty();
+    let cross = matches!((a.runs, b.runs), (Some(a), Some(b)) if a != b);
+    !drawn && !cross
 }
 
 impl WrittenSeam {
@@ -195,6 +210,20 @@ mod tests {
     }
 
     #[test]
+    fn one_photograph_may_show_two_seams_that_are_told_apart() {
+        let seams = |one: &str, two: &str| {
+            let seam = |place: &str, more: &str| format!("[[seam]]\nplace = \"{place}\"\nphoto = \"a.jpg\"\n{more}\n");
+            parsed(&format!("name = \"A\"\n{}{}", seam("zip", one), seam("hem", two)))
+        };
+        let drawn = |x: u32| format!("seam = \"{x},10 {x},90\"");
+        assert_eq!(seams(&drawn(20), &drawn(60)).unwrap().seams.len(), 2);
+        assert_eq!(seams("along = \"down\"", "along = \"across\"").unwrap().seams.len(), 2);
+        for (one, two) in [(drawn(20), String::new()), ("along = \"down\"".into(), "along = \"down\"".into())] {
+            assert!(seams(&one, &two).is_err(), "{one} {two}");
+        }
+    }
+
+    #[test]
     fn what_is_wrong_is_told_with_its_line_and_what_to_do() {
         let seam = "name = \"A\"\n[[seam]]\nplace = \"hem\"\nphoto = \"a.jpg\"\n";
         for (text, what, help) in [
@@ -212,6 +241,11 @@ mod tests {
             (&format!("{seam}along = \"acros\""), "line 5: \"acros\" is not known", "did you mean across?"),
             (&format!("{seam}card = true\nrepeat = 3"), "line 2: card and repeat both give the scale", "keep one"),
             (&format!("{seam}[[seam]]\nplace = \"hem\"\nphoto = \"b.jpg\""), "line 5: two seams are called", "own"),
+            (
+                &format!("{seam}[[seam]]\nplace = \"zip\"\nphoto = \"a.jpg\""),
+                "line 5: pieces/a.jpg shows two seams",
+                "--all",
+            ),
             (&format!("{seam}[[seam]]\nplace = \"elbow\""), "line 6: \"elbow\" is not known", "centre-back"),
             (&format!("{seam}[[seam]]\nplace = \"zip\""), "the key photo is missing", "photo = "),
             (&format!("{seam}name = \"\""), "line 2: this seam's name is empty", "leave name out"),
