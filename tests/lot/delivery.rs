@@ -1,4 +1,4 @@
-//! A delivery of two hundred small photographs, rendered once for all tests: a hundred pieces of a workshop's own, two seams
+//! A delivery of a hundred and twenty small photographs, rendered once for all tests: sixty pieces of a workshop's own, two seams
 //! of each, taken on a stand; some are off, some show no lines, and one file is no picture.
 
 use rand::RngExt;
@@ -10,7 +10,7 @@ use std::sync::LazyLock;
 use tempfile::TempDir;
 
 /// Photographs of the delivery.
-pub const PHOTOGRAPHS: usize = 200;
+pub const PHOTOGRAPHS: usize = 120;
 
 static DELIVERY: LazyLock<TempDir> = LazyLock::new(|| {
     let folder = tempfile::tempdir().expect("a folder");
