@@ -10,6 +10,7 @@ mod seams;
 
 use each::each;
 use image::RgbImage;
+use seamstep::finding::Finding;
 use seamstep::inspect::{Question, inspect};
 use seamstep::photo::Photo;
 use seamstep::problem::Problem;
@@ -17,7 +18,7 @@ use seamstep::render::{Camera, Cloth, OffsetProfile, Rendered, Scene, SeamScene,
 use seamstep::scale::{self, Plane, ScaleRequest};
 use seamstep::seam::{self, Seam, SeamRequest, SeamSource};
 use seamstep::units::PxPoint;
-use seamstep::verdict::{Demand, Judgement};
+use seamstep::verdict::{Demand, Judgement, UnsureCode};
 use std::sync::OnceLock;
 
 /// Numbers of the scenes: none of them served to find the finder's weights.
@@ -160,7 +161,12 @@ fn an_assumed_seam_is_matched_only_where_its_lines_show_that_it_is_there() {
         let tolerance_mm = scene.seam.cloth.repeat_mm().map_or(3.0, |repeat_mm| f64::min(3.0, 0.48 * repeat_mm));
         let demand = Demand { tolerance_mm: Some(tolerance_mm), ..Demand::default() };
         let finding = inspect(&photo, &Question { scale, demand, ..Question::default() });
-        finding.is_ok_and(|finding| finding.verdict.result == Judgement::Matched)
+        finding.is_ok_and(|Finding { verdict, .. }| {
+            // Unsure for its place alone, it is told what it is if the seam is there.
+            let told = verdict.if_here.is_some_and(|here| here != Judgement::Unsure);
+            assert_eq!(told, verdict.code == Some(UnsureCode::Assumed), "{number}: {verdict:?}");
+            verdict.result == Judgement::Matched
+        })
     });
     let matched: Vec<&Answer> = assumed.iter().zip(matched).filter(|(_, matched)| *matched).map(|(a, _)| *a).collect();
     let elsewhere: Vec<u64> = matched.iter().filter(|a| a.away_mm > WRONG_MM).map(|a| a.number).collect();

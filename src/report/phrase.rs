@@ -57,6 +57,12 @@ pub fn verdict(finding: &Finding) -> String {
     let jump = format!("{} ± {} {}", worst.size, worst.uncertainty, unit.after());
     let allowed = digits::given(finding.verdict.tolerance_mm, unit);
     let at = finding.verdict.place.custom().words;
+    if let Some(here) = finding.verdict.if_here {
+        return format!(
+            "{}, if the seam is where it was taken to be. The lines jump {jump} at the worst place, and {allowed} is accepted {at}.",
+            here.word()
+        );
+    }
     match (finding.verdict.result, unit) {
         (_, Unit::Repeat) => format!(
             "the lines jump {jump} at the worst place; without a scale nobody can say how many millimetres that is."
@@ -318,6 +324,14 @@ mod tests {
             reading.expanded_uncertainty_mm = if reading.along_mm == at { 0.5 } else { 0.1 };
         }
         assert_eq!(worst(&finding).uncertainty, "0.50");
+    }
+
+    #[test]
+    fn a_seam_that_is_only_assumed_has_its_answer_if_it_is_there() {
+        let mut finding = sample::down().finding();
+        finding.verdict.result = Judgement::Unsure;
+        finding.verdict.if_here = Some(Judgement::Matched);
+        assert!(verdict(&finding).starts_with("matched, if the seam is where it was taken to be. The lines jump "));
     }
 
     #[test]

@@ -241,6 +241,7 @@ impl Recipe {
         let verdict = Verdict {
             result,
             code: None,
+            if_here: None,
             place: Place::CentreBack,
             tolerance_mm: self.tolerance_mm,
             tolerance_source: ToleranceSource::CommonPractice,

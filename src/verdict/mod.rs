@@ -88,6 +88,8 @@ pub struct Verdict {
     pub result: Judgement,
     /// What kind of unsure it is, where it is one of these.
     pub code: Option<UnsureCode>,
+    /// What the answer would be if the seam is where it was taken to be; some where it is unsure for that alone.
+    pub if_here: Option<Judgement>,
     /// Where on the garment, in the trade's words.
     pub place: Place,
     /// The tolerance used: |offset| up to this is accepted. Millimetres.
@@ -151,6 +153,7 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
     let base = Verdict {
         result: Judgement::Unsure,
         code: None,
+        if_here: None,
         place,
         tolerance_mm,
         tolerance_source,
@@ -227,8 +230,9 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
         };
     }
     let stretches = stretches(offset, judged, tolerance_mm);
-    let only_assumed = |reason: &str| Verdict {
+    let only_assumed = |if_here: Judgement, reason: &str| Verdict {
         code: Some(UnsureCode::Assumed),
+        if_here: Some(if_here),
         reason: reason.into(),
         cure: Some("Mark where the seam is (--seam).".into()),
         ..base.clone()
@@ -248,6 +252,7 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
     if let Some(worst) = stretches.iter().max_by(|a, b| a.worst_mm.abs().total_cmp(&b.worst_mm.abs())) {
         if seam.source == SeamSource::Assumed && !shown::surely(seam, offset) {
             return only_assumed(
+                Judgement::Off,
                 "the lines jump where the seam was taken to be, but no plain trace of a seam was seen there, and cloth that \
                  runs on can look like this",
             );
@@ -275,7 +280,7 @@ pub fn decide(plane: &Plane, seam: &Seam, offset: &Offset, demand: &Demand) -> V
             Verdict { reason, cure: Some(cure.into()), ..base }
         }
         (None, None) if seam.source == SeamSource::Assumed && !shown::by_the_lines(offset) => {
-            only_assumed("the lines run straight on, but no plain trace of the seam was seen")
+            only_assumed(Judgement::Matched, "the lines run straight on, but no plain trace of the seam was seen")
         }
         (None, None) => {
             let shown = match seam.source {

@@ -124,6 +124,9 @@ pub fn finding(finding: &Finding) -> Value {
     if let Some(code) = verdict.code {
         value["verdict"]["code"] = json!(code);
     }
+    if let Some(here) = verdict.if_here {
+        value["verdict"]["if_here"] = json!(here.word());
+    }
     value
 }
 
