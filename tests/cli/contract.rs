@@ -38,7 +38,7 @@ const FIELDS: [(&str, &str, &str); 18] = [
 ];
 
 /// What is there only where there is something to say.
-const MAY_BE_ABSENT: [&str; 2] = ["seam.plainer", "verdict.code"];
+const MAY_BE_ABSENT: [&str; 3] = ["seam.plainer", "verdict.code", "verdict.if_here"];
 
 /// What may be null in a finding with a scale: not every photograph lets it be estimated.
 const MAY_BE_NULL: [&str; 26] = [
@@ -71,8 +71,9 @@ const MAY_BE_NULL: [&str; 26] = [
 ];
 
 /// The words a field may hold.
-const WORDS: [(&str, &str); 13] = [
-    ("verdict.code", "no-seam-there seam-assumed"),
+const WORDS: [(&str, &str); 14] = [
+    ("verdict.code", "no-seam-there seam-assumed which-line-belongs-to-which"),
+    ("verdict.if_here", "matched off"),
     ("scale.source", "card rectangle length repeat none"),
     ("seam.source", "found given assumed"),
     ("seam.runs", "down across"),
