@@ -70,6 +70,21 @@ pub struct Refused {
     pub refusal: Refusal,
 }
 
+impl Refused {
+    /// The refusal that a problem is, of a photograph where one was read.
+    ///
+    /// # Errors
+    /// Every problem but a refusal.
+    fn of(problem: Problem, photo: Option<&Photo>, seams: Vec<SeamInPicture>) -> Result<Self, Problem> {
+        match problem {
+            Problem::Refused(refusal) => {
+                Ok(Refused { size_px: photo.map(|photo| [photo.width_px(), photo.height_px()]), seams, refusal })
+            }
+            problem => Err(problem),
+        }
+    }
+}
+
 impl From<Refusal> for Refused {
     fn from(refusal: Refusal) -> Self {
         Refused { size_px: None, seams: Vec::new(), refusal }
@@ -106,16 +121,13 @@ impl Ask {
     /// As [`Self::answer`].
     pub fn answer_all(&self, file: &Path) -> Result<AnswerToAll, Problem> {
         let question = self.question(file)?;
-        let looked = photo::read(file, &Limits::default()).map_err(|problem| (None, problem)).and_then(|photo| {
-            let size_px = [photo.width_px(), photo.height_px()];
-            inspect_all(&photo, &question).map(|seams| (photo, seams)).map_err(|problem| (Some(size_px), problem))
-        });
-        match looked {
-            Ok((photo, seams)) => Ok(AnswerToAll::Looked { photo, seams }),
-            Err((size_px, Problem::Refused(refusal))) => {
-                Ok(AnswerToAll::Refused(Refused { size_px, ..refusal.into() }))
-            }
-            Err((_, problem)) => Err(problem),
+        let photo = match photo::read(file, &Limits::default()) {
+            Ok(photo) => photo,
+            Err(problem) => return Ok(AnswerToAll::Refused(Refused::of(problem, None, Vec::new())?)),
+        };
+        match inspect_all(&photo, &question) {
+            Ok(seams) => Ok(AnswerToAll::Looked { photo, seams }),
+            Err(problem) => Ok(AnswerToAll::Refused(Refused::of(problem, Some(&photo), Vec::new())?)),
         }
     }
 }
@@ -135,8 +147,7 @@ pub fn answer_of(file: &Path, question: &Question) -> Result<Answer, Problem> {
 pub fn answer(read: Result<Photo, Problem>, question: &Question) -> Result<Answer, Problem> {
     let photo = match read {
         Ok(photo) => photo,
-        Err(Problem::Refused(refusal)) => return Ok(Answer::Refused(refusal.into())),
-        Err(problem) => return Err(problem),
+        Err(problem) => return Ok(Answer::Refused(Refused::of(problem, None, Vec::new())?)),
     };
     let mut seams = Vec::new();
     let mut note = |reached: Reached<'_>| {
@@ -146,10 +157,7 @@ pub fn answer(read: Result<Photo, Problem>, question: &Question) -> Result<Answe
     };
     match inspect_telling(&photo, question, &mut note) {
         Ok(finding) => Ok(Answer::Found { photo, finding: Box::new(finding) }),
-        Err(Problem::Refused(refusal)) => {
-            Ok(Answer::Refused(Refused { size_px: Some([photo.width_px(), photo.height_px()]), seams, refusal }))
-        }
-        Err(problem) => Err(problem),
+        Err(problem) => Ok(Answer::Refused(Refused::of(problem, Some(&photo), seams)?)),
     }
 }
 

@@ -3,6 +3,7 @@
 use crate::digits::Unit;
 use crate::lines::Lines;
 use crate::offset::Offset;
+use crate::photo::Photo;
 use crate::problem::Note;
 use crate::remedy::{Remedy, Stage};
 use crate::scale::Plane;
@@ -53,4 +54,11 @@ pub struct PhotoFacts {
     pub width_px: u32,
     /// Height of the upright picture.
     pub height_px: u32,
+}
+
+impl PhotoFacts {
+    /// Of a photograph.
+    pub fn of(photo: &Photo) -> Self {
+        Self { file: photo.name.clone(), width_px: photo.width_px(), height_px: photo.height_px() }
+    }
 }

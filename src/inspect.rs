@@ -77,29 +77,38 @@ pub struct OneOfAll {
 /// As [`inspect`], where no place can be looked for.
 pub fn inspect_all(photo: &Photo, question: &Question) -> Result<Vec<OneOfAll>, Problem> {
     threads::together(|| {
-        question.demand.check()?;
-        sharpness::check(photo)?;
-        let plane = scale::read(photo, &question.scale)?;
+        let plane = plane_of(photo, question)?;
         let plane = match question.scale {
             ScaleRequest::Repeat { .. } => walk_to_the_lines(photo, plane, question, &mut |_| ())?.0,
             _ => plane,
         };
         let one = |seam: Seam| {
             let place = seam.in_picture(&plane).swap_remove(0);
-            let lines = strip::cut(photo, &plane, &seam).and_then(|strips| Ok((lines::measure(&strips)?, strips)));
-            let came = lines
-                .and_then(|(lines, strips)| judge(photo, question, (plane.clone(), seam, strips, lines), &mut |_| ()));
+            let came = lines_beside(photo, &plane, &seam)
+                .and_then(|(strips, lines)| judge(photo, question, (plane.clone(), seam, strips, lines), &mut |_| ()));
             OneOfAll { place, came: came.map(Box::new) }
         };
         Ok(seam::find::all(photo, &plane, question.seam.runs)?.into_iter().map(one).collect())
     })
 }
 
-/// From room to room.
-fn walk(photo: &Photo, question: &Question, tell: &mut (dyn FnMut(Reached<'_>) + Send)) -> Result<Finding, Problem> {
+/// The scale of a photograph that is sharp enough, under a question that can be asked.
+fn plane_of(photo: &Photo, question: &Question) -> Result<Plane, Problem> {
     question.demand.check()?;
     sharpness::check(photo)?;
-    let plane = scale::read(photo, &question.scale)?;
+    scale::read(photo, &question.scale)
+}
+
+/// From the seam to the lines.
+fn lines_beside(photo: &Photo, plane: &Plane, seam: &Seam) -> Result<(Strips, Lines), Refusal> {
+    let strips = strip::cut(photo, plane, seam)?;
+    let lines = lines::measure(&strips)?;
+    Ok((strips, lines))
+}
+
+/// From room to room.
+fn walk(photo: &Photo, question: &Question, tell: &mut (dyn FnMut(Reached<'_>) + Send)) -> Result<Finding, Problem> {
+    let plane = plane_of(photo, question)?;
     tell(Reached::Scale(&plane));
     let (plane, seam, strips, lines) = walk_to_the_lines(photo, plane, question, tell)?;
     Ok(judge(photo, question, (plane, seam, strips, lines), tell)?)
@@ -123,7 +132,7 @@ fn judge(
     let notes: Vec<Note> =
         [&plane.notes, &seam.notes, &lines.notes, &verdict.notes].into_iter().flatten().cloned().collect();
     Ok(Finding {
-        photo: PhotoFacts { file: photo.name.clone(), width_px: photo.width_px(), height_px: photo.height_px() },
+        photo: PhotoFacts::of(photo),
         excluded_share: strips.sides.each_ref().map(|side| side.excluded_share),
         plane,
         seam,
@@ -146,8 +155,7 @@ fn walk_to_the_lines(
     let mut walk = |plane: &Plane| -> Result<(Seam, Strips, Lines), Problem> {
         let seam = seam::place(photo, plane, &question.seam)?;
         tell(Reached::Seam(plane, &seam));
-        let strips = strip::cut(photo, plane, &seam)?;
-        let lines = lines::measure(&strips)?;
+        let (strips, lines) = lines_beside(photo, plane, &seam)?;
         tell(Reached::Lines(&lines));
         Ok((seam, strips, lines))
     };

@@ -66,7 +66,7 @@ fn all(check: &Check) -> Result<u8, Problem> {
     if let Some(file) = &check.picture {
         apart::write(file, &report::encode_picture(&report::all::picture::all(&photo.pixels, &seams), file)?)?;
     }
-    let facts = PhotoFacts { file: photo.name.clone(), width_px: photo.width_px(), height_px: photo.height_px() };
+    let facts = PhotoFacts::of(&photo);
     match check.json {
         true => speak::result(&json(&report::all::json::all(&facts, &seams)))?,
         false => speak::result(&report::all::text::all(&seams))?,

@@ -170,7 +170,7 @@ fn walk(photo: &Photo, request: &ClothRequest) -> Result<FlatCloth, Problem> {
     };
     let [lengthwise, crosswise] = found;
     let mut cloth = FlatCloth {
-        photo: PhotoFacts { file: photo.name.clone(), width_px: photo.width_px(), height_px: photo.height_px() },
+        photo: PhotoFacts::of(photo),
         warp: request.warp,
         patch_px,
         skew: None,

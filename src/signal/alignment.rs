@@ -4,6 +4,7 @@
 
 use super::Signal;
 use super::chain::{Steps, probabilities};
+use super::correlation;
 use super::noise::Noise;
 use super::score::{Scores, pair};
 use super::settled::{Settled, candidates};
@@ -90,7 +91,7 @@ impl Alignment {
             },
             seen: (0..scores.places).map(|c| scores.seen(c)).collect(),
             whole_mm: whole([first, second], &scores, &path, step_mm)? * step_mm,
-            correlation: correlation_of(first, second, along),
+            correlation: correlation::of_pairs(first, second, along).0,
             others: with_rivals(others(&probabilities(&scores, &Steps::new(step_mm)), &path, &scores, step_mm), rivals),
             unrelated: 1.0 / (1.0 + RELATED * evidence.exp()),
             noise,
@@ -141,31 +142,6 @@ fn modulo(path_mm: Vec<f64>, repeat_mm: f64) -> Vec<f64> {
     path_mm.into_iter().map(within).collect()
 }
 
-/// Correlation, all channels together, of pairs of samples.
-fn correlation_of(first: &Signal, second: &Signal, pairs: impl Iterator<Item = [usize; 2]>) -> f64 {
-    let (mut cross, mut one, mut two) = (0.0f64, 0.0f64, 0.0f64);
-    for [i, j] in pairs {
-        if first.1[i] > 0.0 && second.1[j] > 0.0 {
-            for c in 0..3 {
-                let (a, b) = (f64::from(first.0[i][c]), f64::from(second.0[j][c]));
-                cross += a * b;
-                one += a * a;
-                two += b * b;
-            }
-        }
-    }
-    if one > 0.0 && two > 0.0 { cross / (one * two).sqrt() } else { 0.0 }
-}
-
-/// Correlation, all channels together, −1 to 1, of the first signal with the second moved back by `lag` samples.
-///
-/// The real correlation, not its size: the negative peak of a pure sinusoid is as high as its positive one, and half a repeat
-/// wrong.
-pub fn correlation(first: &Signal, second: &Signal, lag: isize) -> f64 {
-    let n = first.0.len();
-    correlation_of(first, second, (0..n).filter_map(|k| pair(k, lag, n)))
-}
-
 /// The lag near the path's median at which all places together score best, drawn to the peak of the correlation beside it.
 fn whole([first, second]: [&Signal; 2], scores: &Scores, path: &[usize], step_mm: f64) -> Option<f64> {
     let middle = median(path.iter().map(|&l| l as f64).collect())? as usize;
@@ -173,7 +149,7 @@ fn whole([first, second]: [&Signal; 2], scores: &Scores, path: &[usize], step_mm
     let total = |l: usize| (0..scores.places).map(|c| f64::from(scores.at(c, l))).sum::<f64>();
     let near = middle.saturating_sub(reach)..(middle + reach + 1).min(scores.lags);
     let best = scores.first_lag + near.max_by(|&a, &b| total(a).total_cmp(&total(b)))? as isize;
-    let at = |lag: isize| correlation(first, second, lag);
+    let at = |lag: isize| correlation::at(first, second, lag).0;
     let peak = (best - 1..=best + 1).max_by(|&a, &b| at(a).total_cmp(&at(b)))?;
     let (a, b, c) = (at(peak - 1), at(peak), at(peak + 1));
     let bend = a - 2.0 * b + c;

@@ -1,6 +1,6 @@
 //! Signals along a line: three channels at even steps, with a weight that says where they are seen.
 //!
-//! Ground for every room that compares lines with lines: what noise two of them differ by ([`noise`]), how well they agree at
+//! Ground for every room that compares lines with lines: how alike two of them are ([`correlation`]), what noise they differ by ([`noise`]), how well they agree at
 //! every lag ([`score`]), the lag as a chain along them ([`chain`]), the alignment of one with the other along a path, with the odds of every other ([`alignment`]), and
 //! the repeat of one with itself ([`repeat`]).
 
@@ -9,6 +9,8 @@ pub mod noise;
 pub mod score;
 
 pub mod chain;
+
+pub mod correlation;
 
 mod settled;
 

@@ -4,8 +4,8 @@
 //! every lag at which the signals are alike has a chance of its own, and the evidence decides.
 
 use super::Signal;
-use super::alignment::correlation;
 use super::chain::{Steps, evidence, viterbi};
+use super::correlation;
 use super::noise::{LEAST_INDEPENDENT_MM, Noise, UNLIKE, energy};
 use super::score::{Scores, pair};
 use crate::conventions::wrap;
@@ -28,12 +28,10 @@ const SHADE_MM: f64 = 25.0;
 pub fn candidates([first, second]: [&Signal; 2], reach: isize, repeat: Option<f64>, step_mm: f64) -> Vec<Settled> {
     let settle = |lags| Settled::new([first, second], lags, repeat, step_mm);
     let Some(whole) = settle(-reach..=reach) else { return Vec::new() };
-    let n = first.0.len();
     let independent = step_mm / LEAST_INDEPENDENT_MM;
     let likelihood = |lag: isize| {
-        let both = (0..n).filter_map(|k| pair(k, lag, n)).filter(|&[i, j]| first.1[i] > 0.0 && second.1[j] > 0.0);
-        let r = correlation(first, second, lag).clamp(0.0, 0.999);
-        -0.5 * independent * both.count() as f64 * (1.0 - r * r).ln()
+        let (r, pairs) = correlation::at(first, second, lag);
+        -0.5 * independent * pairs as f64 * (1.0 - r.clamp(0.0, 0.999).powi(2)).ln()
     };
     let at: Vec<f64> = (-reach - 1..=reach + 1).map(likelihood).collect();
     let mut peaks: Vec<usize> = (1..at.len() - 1).filter(|&k| at[k] >= at[k - 1] && at[k] > at[k + 1]).collect();

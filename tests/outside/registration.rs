@@ -5,7 +5,7 @@
 
 use crate::stripes::{Chance, Stripes, clean, estimate};
 use seamstep::conventions::wrap;
-use seamstep::signal::alignment::correlation;
+use seamstep::signal::correlation;
 
 struct Fixture {
     name: &'static str,
@@ -88,7 +88,7 @@ fn a_pure_sinusoid_is_not_half_a_repeat_wrong() {
         (value, vec![1.0; samples])
     };
     let (one, two) = (stack(0.0), stack(true_px));
-    let at = |lag: isize| correlation(&one, &two, lag);
+    let at = |lag: isize| correlation::at(&one, &two, lag).0;
     assert!(at(2) > 0.99 && at(-14) < -0.99, "{} {}", at(2), at(-14));
     let best = (-16..=16).max_by(|&a, &b| at(a).total_cmp(&at(b))).expect("lags");
     assert_eq!(best, 2);

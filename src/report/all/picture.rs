@@ -1,9 +1,8 @@
 //! The photograph as taken with every place on it, numbered as in the table.
 
-use super::standing;
+use super::{jump, standing};
 use crate::inspect::OneOfAll;
 use crate::record::Standing;
-use crate::report::phrase;
 use crate::report::picture::canvas::{DARK, Frame, Ink, LIGHT, Type, cased_all, fill, words_size, write};
 use crate::report::picture::marks::{self, MATCHED, OFF, UNSURE};
 use crate::report::picture::view::{View, WORDS_PX};
@@ -11,7 +10,7 @@ use crate::report::picture::{self, Taken, WIDTH_PX};
 use crate::units::PxPoint;
 use image::{GenericImage, RgbImage};
 
-/// Every place in the order given: its seam, what of it is off, its worst place and its number; a refused place dashed. Below, what
+/// Every place in the order given: its seam, what of it is off, its worst place and its number; a refused place dashed. Above, what
 /// came of each. [`WIDTH_PX`] wide.
 pub fn all(photo: &RgbImage, seams: &[OneOfAll]) -> RgbImage {
     let mut taken = Taken::of(photo);
@@ -39,15 +38,12 @@ pub fn all(photo: &RgbImage, seams: &[OneOfAll]) -> RgbImage {
     whole
 }
 
-/// One line for a place.
+/// What came of a place.
 fn told(one: &OneOfAll, number: usize) -> String {
-    match &one.came {
-        Ok(finding) => {
-            let worst = phrase::worst(finding);
-            let unit = finding.unit().after();
-            format!("{number}: {}, {} ± {} {unit} at most", standing(one).word(), worst.value, worst.uncertainty)
-        }
-        Err(refusal) => format!("{number}: refused, {}", refusal.message),
+    let state = standing(one).word();
+    match (jump(one), &one.came) {
+        (_, Err(refusal)) => format!("{number}: {state}, {}", refusal.message),
+        (jump, Ok(_)) => format!("{number}: {state}, {} at most", jump.unwrap_or_default()),
     }
 }
 

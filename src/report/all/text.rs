@@ -1,6 +1,6 @@
 //! The places as a table, then each in a few sentences.
 
-use super::standing;
+use super::{jump, standing};
 use crate::inspect::OneOfAll;
 use crate::report::phrase;
 use crate::report::text::Page;
@@ -22,17 +22,13 @@ pub fn all(seams: &[OneOfAll]) -> String {
         "", "runs", "from and to, pixels", "state", "worst jump", "sure"
     ));
     for (k, one) in seams.iter().enumerate() {
-        let jump = one.came.as_ref().map_or("–".to_owned(), |finding| {
-            let worst = phrase::worst(finding);
-            format!("{} ± {} {}", worst.value, worst.uncertainty, finding.unit().after())
-        });
         page.row(&format!(
             "  {:<3} {:<7} {:<30} {:<8} {:<20} {:>3.0} %",
             k + 1,
             one.place.runs.word(),
             ends(one),
             standing(one).word(),
-            jump,
+            jump(one).unwrap_or_else(|| "–".into()),
             100.0 * one.place.confidence,
         ));
     }
